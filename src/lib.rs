@@ -1,0 +1,7 @@
+//! clampbook: a book of fastener specifications that checks every number it takes in.
+//!
+//! The pure core (`units`, `thread`, `standards`, `mechanics`, `record`, `query`, `audit`, `card`) knows no
+//! storage, no HTTP and no command line; `catalog` joins it with `store` and is the only door to it; `api`,
+//! `bench` and `cli` are the edges. DEVELOPERS.md has the map.
+
+pub mod units;

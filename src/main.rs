@@ -1,0 +1,2 @@
+//! The `clampbook` command.
+fn main() {}
