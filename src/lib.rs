@@ -4,4 +4,5 @@
 //! storage, no HTTP and no command line; `catalog` joins it with `store` and is the only door to it; `api`,
 //! `bench` and `cli` are the edges. DEVELOPERS.md has the map.
 
+pub mod mechanics;
 pub mod units;

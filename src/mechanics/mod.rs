@@ -1,0 +1,26 @@
+//! The mechanics of the bolt: numbers in, numbers out, with the standard's formulas in the standard's order.
+//!
+//! | file | subject | standard |
+//! |---|---|---|
+//! | `form` | the thread's dimensions | ISO 68-1 |
+//! | `friction` | friction pair and range | VDI 2230-1, table A5 (values are given) |
+//! | `torque` | torque ⇄ preload, loosening, nut factor | VDI 2230-1, 5.4.3 |
+//! | `stress` | combined stress, utilisation | VDI 2230-1, 5.5.1 |
+//! | `scatter` | tightening range, preload scatter | VDI 2230-1, 5.4.3.3 |
+//!
+//! Quantities are those of [`crate::units`]; a bare number is always without dimension. This module knows no table
+//! of any standard: strengths, sizes and friction are given, and whoever looked them up says which were assumed.
+
+mod form;
+mod friction;
+mod limit;
+pub mod scatter;
+pub mod stress;
+pub mod torque;
+
+pub use form::ThreadForm;
+pub use friction::{Friction, FrictionRange};
+pub use limit::OutOfRange;
+pub use scatter::{LEAST_SHARE, PreloadRange, TighteningFactor, TighteningRange, preload_over, tightening_range};
+pub use stress::{CombinedStress, TABLE_UTILISATION, Torsion};
+pub use torque::{HeadBearing, TorquedBolt, torque_by_nut_factor};
