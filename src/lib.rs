@@ -5,4 +5,5 @@
 //! `bench` and `cli` are the edges. DEVELOPERS.md has the map.
 
 pub mod mechanics;
+pub mod standards;
 pub mod units;
