@@ -44,27 +44,30 @@ impl PropertyClass {
         strength::standard_of(self).or_else(|| nuts::standard_of(self))
     }
 
-    /// For a class that isn't known: the known classes most like it, in the order of the tables, at most four.
-    /// Empty for a known class, and where nothing is alike.
+    /// For a class that isn't known: the known classes most like it, in the order of the tables, at most four;
+    /// nut classes only where no bolt class is alike. Empty for a known class, and where nothing is alike.
     #[must_use]
     pub fn nearest(&self) -> Vec<Self> {
         if self.is_known() {
             return Vec::new();
         }
         let wanted = comparable(&self.0);
-        let ranked: Vec<(usize, &'static str)> = strength::classes()
-            .chain(nuts::classes())
-            .filter_map(|known| Some((unlikeness(&wanted, &comparable(known))?, known)))
-            .collect();
-        let best = ranked.iter().map(|(distance, _)| *distance).min();
-        let mut alike: Vec<&'static str> = Vec::new();
-        for (distance, known) in ranked {
-            if Some(distance) == best && !alike.contains(&known) {
-                alike.push(known);
-            }
-        }
-        alike.into_iter().take(NEAREST_MAX).map(|known| Self(known.into())).collect()
+        let bolts = most_alike(&wanted, strength::classes());
+        if bolts.is_empty() { most_alike(&wanted, nuts::classes()) } else { bolts }
     }
+}
+
+fn most_alike(wanted: &str, known: impl Iterator<Item = &'static str>) -> Vec<PropertyClass> {
+    let ranked: Vec<(usize, &'static str)> =
+        known.filter_map(|known| Some((unlikeness(wanted, &comparable(known))?, known))).collect();
+    let best = ranked.iter().map(|(distance, _)| *distance).min();
+    let mut alike: Vec<&'static str> = Vec::new();
+    for (distance, known) in ranked {
+        if Some(distance) == best && !alike.contains(&known) {
+            alike.push(known);
+        }
+    }
+    alike.into_iter().take(NEAREST_MAX).map(|known| PropertyClass(known.into())).collect()
 }
 
 /// Letters and digits only, in lower case.
