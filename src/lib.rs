@@ -6,4 +6,5 @@
 
 pub mod mechanics;
 pub mod standards;
+pub mod thread;
 pub mod units;
