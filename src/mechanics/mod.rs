@@ -7,20 +7,34 @@
 //! | `torque` | torque ⇄ preload, loosening, nut factor | VDI 2230-1, 5.4.3 |
 //! | `stress` | combined stress, utilisation | VDI 2230-1, 5.5.1 |
 //! | `scatter` | tightening range, preload scatter | VDI 2230-1, 5.4.3.3 |
+//! | `resilience`, `clamped` | what the bolt and the parts give | VDI 2230-1, 5.1 |
+//! | `strength`, `flow` | the bolt beyond yield | own model |
+//! | `angle`, `grips` | torque and angle, known or unknown grip | VDI 2230-1, 5.4.3 |
 //!
 //! Quantities are those of [`crate::units`]; a bare number is always without dimension. This module knows no table
 //! of any standard: strengths, sizes and friction are given, and whoever looked them up says which were assumed.
 
+pub mod angle;
+pub mod clamped;
+mod flow;
 mod form;
 mod friction;
+pub mod grips;
 mod limit;
+pub mod resilience;
 pub mod scatter;
+mod strength;
 pub mod stress;
 pub mod torque;
 
+pub use angle::{AngleModel, Turned, TurnedOver};
+pub use clamped::{ClampedParts, JointKind, Layer};
 pub use form::ThreadForm;
 pub use friction::{Friction, FrictionRange};
+pub use grips::{GripRange, TurnedOverGrips, YieldVerdict, after_over_grips};
 pub use limit::OutOfRange;
+pub use resilience::{BoltShape, Counterpart, HeadShape, Resilience};
 pub use scatter::{LEAST_SHARE, PreloadRange, TighteningFactor, TighteningRange, preload_over, tightening_range};
+pub use strength::Strength;
 pub use stress::{CombinedStress, TABLE_UTILISATION, Torsion};
 pub use torque::{HeadBearing, TorquedBolt, torque_by_nut_factor};

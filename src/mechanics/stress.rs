@@ -23,6 +23,9 @@ pub const SOURCE: &str = "VDI 2230-1:2015, 5.5.1";
 /// The utilisation that the tables A1 to A4 of VDI 2230-1 are made for.
 pub const TABLE_UTILISATION: f64 = 0.9;
 
+/// The share of the torsion that stays in the shank when the wrench is off, kτ (VDI 2230-1:2015, 5.5.2).
+const TORSION_LEFT: f64 = 0.5;
+
 /// How the torsion of the shank is counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Torsion {
@@ -37,7 +40,7 @@ pub enum Torsion {
 
 impl Torsion {
     /// Torsional section modulus over d0³.
-    fn modulus(self) -> f64 {
+    pub(super) fn modulus(self) -> f64 {
         match self {
             Self::Plastic => PI / 12.0,
             Self::Elastic => PI / 16.0,
@@ -101,6 +104,17 @@ impl TorquedBolt {
     pub fn utilisation(&self, preload: Force, yield_strength: Stress) -> Result<f64, OutOfRange> {
         let limit = limit::strength("yield strength", yield_strength)?;
         Ok(self.combined_stress(preload)?.combined / limit)
+    }
+
+    /// The combined stress that stays when the wrench is off: half of the torsion goes, kτ = 0.5
+    /// (VDI 2230-1:2015, 5.5.2).
+    ///
+    /// # Errors
+    /// If the preload is not from 0 to 10⁹ N.
+    pub fn reduced_stress_after_release(&self, preload: Force) -> Result<Stress, OutOfRange> {
+        let under_wrench = self.combined_stress(preload)?;
+        let (tension, torsion) = (under_wrench.tension.megapascals(), under_wrench.torsion.megapascals());
+        Ok(Stress::from_megapascals(tension.hypot(3.0_f64.sqrt() * TORSION_LEFT * torsion)))
     }
 
     /// The assembly preload FM at a utilisation ν: FM = ν Rp0.2 / √(1/A0² + 3 (MG/F/WP)²).
