@@ -50,6 +50,18 @@ impl fmt::Display for Hand {
     }
 }
 
+impl FromStr for Hand {
+    type Err = TextError;
+    /// `right` or `left`, also as `RH`, `left-hand` and the like.
+    fn from_str(text: &str) -> Result<Self, TextError> {
+        let mut scanner = Scanner::new(text);
+        scanner.skip_spaces();
+        let hand = Self::scan(&mut scanner).ok_or_else(|| scanner.error("right or left"))?;
+        scanner.finish()?;
+        Ok(hand)
+    }
+}
+
 /// A thread as a drawing names it: thread, class, hand.
 ///
 /// # Text

@@ -14,6 +14,7 @@ mod unit;
 
 pub use number::Number;
 pub use quantity::{Angle, Area, Force, Length, Quantity, Stress, Torque};
+pub(crate) use stated::scan_unit;
 pub use stated::{Stated, StatedAngle, StatedForce, StatedLength, StatedStress, StatedTorque};
 pub use text::{Scanner, TextError};
 pub use unit::{AngleUnit, ForceUnit, LengthUnit, StressUnit, TorqueUnit, Unit};

@@ -149,6 +149,24 @@ impl<'de, U: Unit> serde::Deserialize<'de> for Stated<U> {
     }
 }
 
+impl<U: Unit> utoipa::PartialSchema for Stated<U> {
+    fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::schema::Schema> {
+        utoipa::openapi::ObjectBuilder::new()
+            .schema_type(utoipa::openapi::schema::Type::String)
+            .description(Some(format!("a {} with its unit ({})", U::Of::NAME, U::symbols())))
+            .min_length(Some(1))
+            .max_length(Some(60))
+            .build()
+            .into()
+    }
+}
+
+impl<U: Unit> utoipa::ToSchema for Stated<U> {
+    fn name() -> std::borrow::Cow<'static, str> {
+        format!("Stated_{}", U::Of::NAME).into()
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

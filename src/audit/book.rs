@@ -1,0 +1,64 @@
+//! The records that are judged together, and who stands beside whom.
+
+use crate::record::{Fastener, Id, Joint, Record};
+use std::collections::HashMap;
+
+/// A book of records as the audit sees it: every record, with the ways from one to its neighbours.
+///
+/// A file that is audited without being stored is a book of its own.
+#[derive(Debug, Default)]
+pub struct Book<'r> {
+    joints: HashMap<&'r str, &'r Joint>,
+    fasteners: HashMap<&'r str, &'r Fastener>,
+    by_joint: HashMap<&'r str, Vec<&'r Fastener>>,
+    in_order: Vec<&'r Record>,
+}
+
+impl<'r> Book<'r> {
+    /// The book of these records, kept in their order.
+    pub fn new(records: impl IntoIterator<Item = &'r Record>) -> Self {
+        let mut book = Self::default();
+        for record in records {
+            book.in_order.push(record);
+            match record {
+                Record::Joint(joint) => {
+                    book.joints.insert(joint.id.as_str(), joint);
+                }
+                Record::Fastener(fastener) => {
+                    book.fasteners.insert(fastener.id.as_str(), fastener);
+                    book.by_joint.entry(fastener.joint.as_str()).or_default().push(fastener);
+                }
+            }
+        }
+        book
+    }
+
+    /// Every record in the order given.
+    #[must_use]
+    pub fn records(&self) -> &[&'r Record] {
+        &self.in_order
+    }
+
+    /// The joint of this id.
+    #[must_use]
+    pub fn joint(&self, id: &Id) -> Option<&'r Joint> {
+        self.joints.get(id.as_str()).copied()
+    }
+
+    /// The fastener of this id.
+    #[must_use]
+    pub fn fastener(&self, id: &Id) -> Option<&'r Fastener> {
+        self.fasteners.get(id.as_str()).copied()
+    }
+
+    /// The fasteners that close this joint, in the order given.
+    #[must_use]
+    pub fn fasteners_of(&self, joint: &Id) -> &[&'r Fastener] {
+        self.by_joint.get(joint.as_str()).map_or(&[], Vec::as_slice)
+    }
+
+    /// Every fastener in the order given.
+    pub fn fasteners(&self) -> impl Iterator<Item = &'r Fastener> + '_ {
+        self.in_order.iter().filter_map(|record| record.as_fastener())
+    }
+}

@@ -1,0 +1,17 @@
+//! The audit: what is wrong, improbable or missing in the records, judged by standards and mechanics.
+//!
+//! `Record → rules → findings`. A rule is a pure function over a record and its surroundings; a finding is
+//! derived whenever it is asked for and never stored. The audit never says that a number is right: it says
+//! what a number was compared with.
+
+mod book;
+mod finding;
+mod rule;
+mod rules;
+mod run;
+
+pub use book::Book;
+pub use finding::{Allowed, Because, Evidence, Finding, Perhaps, Severity};
+pub use rule::{FastenerCase, JointCase, Rule};
+pub use rules::{RULES, rule_named};
+pub use run::Audit;

@@ -1,0 +1,84 @@
+//! What a rule is: a name, a page for people, and a pure function.
+
+use super::book::Book;
+use super::finding::Finding;
+use crate::record::{Fastener, Joint, Record};
+
+/// One rule of the audit.
+#[derive(Debug)]
+pub struct Rule {
+    /// Its name, which is the name of its file: what it flags.
+    pub name: &'static str,
+    pub(super) doc_comment: &'static str,
+    pub(super) check: Check,
+}
+
+/// What a rule looks at.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Check {
+    /// One fastener and its surroundings.
+    Fastener(fn(&FastenerCase<'_>) -> Vec<Finding>),
+    /// One joint and its fasteners.
+    Joint(fn(&JointCase<'_>) -> Vec<Finding>),
+    /// A record and what all other rules said about it.
+    Outcome(fn(&Record, &[Finding]) -> Vec<Finding>),
+}
+
+/// A fastener with what stands around it.
+#[derive(Debug)]
+pub struct FastenerCase<'b> {
+    /// The fastener.
+    pub fastener: &'b Fastener,
+    /// Its joint, if the book has it.
+    pub joint: Option<&'b Joint>,
+    /// The book.
+    pub book: &'b Book<'b>,
+}
+
+/// A joint with what closes it.
+#[derive(Debug)]
+pub struct JointCase<'b> {
+    /// The joint.
+    pub joint: &'b Joint,
+    /// Its fasteners.
+    pub fasteners: &'b [&'b Fastener],
+    /// The book.
+    pub book: &'b Book<'b>,
+}
+
+impl Rule {
+    /// Its page: one sentence, then *Why it matters*, *Flagged*, *Accepted*, *Sources*, as Markdown.
+    #[must_use]
+    pub fn page(&self) -> String {
+        let lines = self.doc_comment.lines().map(|line| line.strip_prefix(' ').unwrap_or(line));
+        lines.collect::<Vec<_>>().join("\n").trim().to_owned()
+    }
+
+    /// The first sentence of the page.
+    #[must_use]
+    pub fn summary(&self) -> String {
+        let page = self.page();
+        page.split("\n\n").next().unwrap_or_default().replace('\n', " ").trim().to_owned()
+    }
+
+    /// The text below a heading of the page.
+    #[must_use]
+    pub fn section(&self, heading: &str) -> Option<String> {
+        let page = self.page();
+        let (_, rest) = page.split_once(&format!("\n# {heading}\n"))?;
+        Some(rest.split("\n# ").next().unwrap_or(rest).trim().to_owned())
+    }
+}
+
+/// Declares the rule of a file. The doc comment is its page.
+macro_rules! rule {
+    ($(#[doc = $line:literal])* $name:literal, $kind:ident($check:path)) => {
+        $(#[doc = $line])*
+        pub static RULE: $crate::audit::rule::Rule = $crate::audit::rule::Rule {
+            name: $name,
+            doc_comment: concat!($($line, "\n"),*),
+            check: $crate::audit::rule::Check::$kind($check),
+        };
+    };
+}
+pub(super) use rule;
