@@ -1,3 +1,5 @@
 //! The integration tests, one binary. What belongs where:
 //!
 //! (one line per module, kept in the order of the house)
+
+mod seed; // the demo data: canonical, wide enough, hanging together
