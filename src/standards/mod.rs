@@ -21,4 +21,4 @@ pub use citation::{Citation, Origin};
 pub use property_class::PropertyClass;
 pub use shear_ratio::ShearRatio;
 pub use size::{Size, SizeRange};
-pub use strength::{Elongation, NoStrength, Strength, YieldKind, strength, strength_by_edition};
+pub use strength::{Elongation, NoStrength, Strength, YieldKind, strength, strength_by_edition, strength_sizes};
