@@ -1,5 +1,4 @@
 //! The integration tests, one binary. What belongs where:
-//!
-//! (one line per module, kept in the order of the house)
 
+mod architecture; // imports go one way, files stay small
 mod seed; // the demo data: canonical, wide enough, hanging together
