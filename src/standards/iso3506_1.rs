@@ -31,6 +31,8 @@ const fn row(
 
 /// Edition in force: Tables 2 and 3.
 pub(super) const EDITION_2020: StrengthTable = StrengthTable {
+    name: "iso-3506-1",
+    title: "Property classes of stainless bolts",
     citation: Citation::new("ISO 3506-1", "2020", "Tables 2 and 3"),
     unit: StressUnit::Megapascal,
     rows: &[
@@ -79,6 +81,8 @@ pub(super) const EDITION_2020: StrengthTable = StrengthTable {
 
 /// Edition 2009 (the same in 1997): Tables 2 and 3.
 pub(super) const EDITION_2009: StrengthTable = StrengthTable {
+    name: "iso-3506-1-2009",
+    title: "Property classes of stainless bolts, edition 2009",
     citation: Citation::new("ISO 3506-1", "2009", "Tables 2 and 3"),
     unit: StressUnit::Megapascal,
     rows: &[

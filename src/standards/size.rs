@@ -41,7 +41,7 @@ impl fmt::Display for Size {
             Self::M(millimeters) => write!(f, "M{millimeters}"),
             Self::No(number) => write!(f, "#{number}"),
             Self::In(inches) => {
-                let (mut over, mut under) = ((inches * 16.0).round() as u32, 16);
+                let (mut over, mut under) = ((inches * 64.0).round() as u32, 64);
                 while over % 2 == 0 && under > 1 {
                     (over, under) = (over / 2, under / 2);
                 }

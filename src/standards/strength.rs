@@ -6,6 +6,7 @@ use super::citation::{Citation, Origin};
 use super::property_class::PropertyClass;
 use super::shear_ratio::{ShearRatio, shear_ratio};
 use super::size::{Size, SizeRange};
+use super::table::{Cell, Table};
 use super::{astm, iso898_1, iso3506_1, nuts, sae_j429};
 use crate::units::{Length, Stress, StressUnit, Unit};
 use std::borrow::Cow;
@@ -22,6 +23,19 @@ pub enum YieldKind {
     Rpf,
     /// The standard states no yield strength; the proof stress, which is lower, stands in for it.
     Proof,
+}
+
+impl YieldKind {
+    /// The symbol of the standards: `ReL`, `Rp0.2`, `Rpf`.
+    #[must_use]
+    pub fn symbol(self) -> &'static str {
+        match self {
+            Self::ReL => "ReL",
+            Self::Rp02 => "Rp0.2",
+            Self::Rpf => "Rpf",
+            Self::Proof => "Sp",
+        }
+    }
 }
 
 /// How far a class stretches before it breaks, at least.
@@ -129,6 +143,8 @@ fn list(ranges: &[SizeRange]) -> String {
 
 /// A table of strengths in the form that all the standards share.
 pub(super) struct StrengthTable {
+    pub name: &'static str,
+    pub title: &'static str,
     pub citation: Citation,
     pub unit: StressUnit,
     pub rows: &'static [StrengthRow],
@@ -200,7 +216,12 @@ pub fn strength(class: &PropertyClass, diameter: Length) -> Result<Strength, NoS
     if let Some(table) = TABLES.iter().find(|table| table.rows.iter().any(|row| row.class == text)) {
         return Err(not_in_size(class, &text, diameter, table));
     }
-    Err(without_strength(class))
+    let class = class.clone();
+    Err(match nuts::standard_of(&class) {
+        Some(standard) => NoStrength::NutClass { class, standard },
+        None if SET_SCREW_CLASSES.contains(&class.as_str()) => NoStrength::HardnessOnly { class },
+        None => NoStrength::Unknown { class },
+    })
 }
 
 /// The strength of a class in a nominal diameter in every edition that has it, the one in force first.
@@ -213,28 +234,6 @@ pub fn strength_by_edition(class: &PropertyClass, diameter: Length) -> Vec<Stren
         Some(values(table, row))
     };
     TABLES.iter().filter_map(in_table).collect()
-}
-
-/// The strength of a class in every range of sizes that the edition in force distinguishes, in its order.
-///
-/// # Errors
-/// As [`strength`], size aside.
-pub fn strength_sizes(class: &PropertyClass) -> Result<Vec<Strength>, NoStrength> {
-    let text = in_tables(class);
-    match TABLES.iter().find(|table| table.rows.iter().any(|row| row.class == text)) {
-        Some(table) => Ok(table.rows.iter().filter(|row| row.class == text).map(|row| values(table, row)).collect()),
-        None => Err(without_strength(class)),
-    }
-}
-
-/// Why a class that is in no table of strengths is not there.
-fn without_strength(class: &PropertyClass) -> NoStrength {
-    let class = class.clone();
-    match nuts::standard_of(&class) {
-        Some(standard) => NoStrength::NutClass { class, standard },
-        None if SET_SCREW_CLASSES.contains(&class.as_str()) => NoStrength::HardnessOnly { class },
-        None => NoStrength::Unknown { class },
-    }
 }
 
 fn not_in_size(class: &PropertyClass, text: &str, diameter: Length, table: &StrengthTable) -> NoStrength {
@@ -262,6 +261,30 @@ fn values(table: &StrengthTable, row: &StrengthRow) -> Strength {
         sizes: row.sizes,
         source: table.citation.with(row.origin),
     }
+}
+
+/// The tables as printed, in the order of the standards, with the hardness of ISO 898-1 after its classes.
+pub(super) fn tables() -> Vec<Table> {
+    let mut tables: Vec<Table> = TABLES.iter().map(|table| as_table(table)).collect();
+    tables.insert(1, iso898_1::hardness_table());
+    tables
+}
+
+fn as_table(strengths: &StrengthTable) -> Table {
+    let columns = ["class", "sizes", "tensile", "yield", "yield_kind", "proof", "elongation", "elongation_kind"];
+    let mut table = Table::new(strengths.name, strengths.title, strengths.citation, strengths.unit.symbol(), &columns);
+    for row in strengths.rows {
+        let (elongation, kind) = match row.elongation {
+            Some(Elongation::TestPiece(strain)) => (Some(strain), "A"),
+            Some(Elongation::FullSize(strain)) => (Some(strain), "Af"),
+            Some(Elongation::Diameters(multiple)) => (Some(multiple), "× d"),
+            None => (None, ""),
+        };
+        let words = [Cell::from(row.class), row.sizes.to_string().into()];
+        let strengths = [row.tensile.into(), row.yield_.into(), row.kind.symbol().into(), Cell::from(row.proof)];
+        table.push(row.origin, words.into_iter().chain(strengths).chain([elongation.into(), kind.into()]));
+    }
+    table
 }
 
 /// Metric sizes from one to another.
