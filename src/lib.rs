@@ -4,9 +4,12 @@
 //! storage, no HTTP and no command line; `catalog` joins it with `store` and is the only door to it; `api`,
 //! `bench` and `cli` are the edges. DEVELOPERS.md has the map.
 
+pub mod answer;
 pub mod audit;
+pub mod cli;
 pub mod mechanics;
 pub mod record;
+pub mod sheets;
 pub mod standards;
 pub mod thread;
 pub mod units;

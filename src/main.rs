@@ -1,2 +1,5 @@
 //! The `clampbook` command.
-fn main() {}
+
+fn main() -> std::process::ExitCode {
+    clampbook::cli::run()
+}

@@ -1,6 +1,7 @@
 //! The screw thread as the mechanics sees it: diameters, pitch, stress area, flank angle.
 
 use super::limit::{self, OutOfRange};
+use crate::thread::Geometry;
 use crate::units::{Angle, Area, Length};
 use std::f64::consts::PI;
 
@@ -116,6 +117,24 @@ impl ThreadForm {
     }
 }
 
+/// The thread at its basic dimensions.
+///
+/// # Errors
+/// If the thread is finer or coarser than [`ThreadForm`] allows.
+impl TryFrom<&Geometry> for ThreadForm {
+    type Error = OutOfRange;
+    fn try_from(geometry: &Geometry) -> Result<Self, OutOfRange> {
+        Self::new(
+            geometry.major(),
+            geometry.pitch(),
+            geometry.pitch_diameter(),
+            geometry.minor_diameter(),
+            geometry.stress_area(),
+        )?
+        .with_flank_half_angle(geometry.half_angle())
+    }
+}
+
 /// The area of a circle of this diameter.
 pub(super) fn circle(diameter: Length) -> Area {
     diameter * diameter * (PI / 4.0)
@@ -139,6 +158,15 @@ pub(super) mod tests {
         let form = metric(10.0, 1.5);
         assert!((form.stress_area().square_millimeters() - 58.0).abs() < 0.05);
         assert!((form.stress_diameter().millimeters() - (9.0257 + 8.1597) / 2.0).abs() < 1e-3);
+    }
+
+    #[test]
+    fn every_standard_thread_has_a_form() {
+        for thread in crate::thread::Thread::standards() {
+            let geometry = thread.geometry().expect("a standard thread has dimensions");
+            let form = ThreadForm::try_from(&geometry).unwrap_or_else(|error| panic!("{thread}: {error}"));
+            assert!((form.stress_diameter() - geometry.stress_diameter()).millimeters().abs() < 1e-9);
+        }
     }
 
     #[test]

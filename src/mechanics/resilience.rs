@@ -36,7 +36,18 @@ impl Resilience {
         Ok(Self(limit::within("resilience", " mm/N", (0.0, 1.0), value)?))
     }
 
-    /// Of a rod in tension or compression: δ = l/(E A). The callers have checked the numbers.
+    /// Of a rod in tension or compression: δ = l/(E A).
+    ///
+    /// # Errors
+    /// If the length is not from 0 to 10 000 mm, the area not from 0.001 to 10⁶ mm² or the modulus not from 1 to
+    /// 1000 GPa.
+    pub fn rod(length: Length, area: Area, elasticity: Stress) -> Result<Self, OutOfRange> {
+        let length = limit::length("length of a rod", (0.0, 10_000.0), length)?;
+        limit::within("area of a rod", " mm²", (1e-3, 1e6), area.square_millimeters())?;
+        Ok(Self::of_rod(length, area, modulus("modulus of elasticity of a rod", elasticity)?))
+    }
+
+    /// Of a rod whose numbers have been checked.
     pub(super) fn of_rod(length: Length, area: Area, modulus: Stress) -> Self {
         Self(length.millimeters() / (modulus.megapascals() * area.square_millimeters()))
     }

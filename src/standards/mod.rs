@@ -60,7 +60,7 @@ pub use nuts::{NutFit, NutStrength, NutStyle, nut_fit, nut_for, nut_strength};
 pub use property_class::PropertyClass;
 pub use shear_ratio::ShearRatio;
 pub use size::{Size, SizeRange};
-pub use strength::{Elongation, NoStrength, Strength, YieldKind, strength, strength_by_edition};
+pub use strength::{Elongation, NoStrength, Strength, YieldKind, strength, strength_by_edition, strength_sizes};
 pub use table::{Cell, Origins, Row, Table};
 pub use tightening_factor::{TIGHTENING_FACTORS, TighteningFactorRow, TighteningMethod, tightening_factor};
 pub use washers::{Washer, washers};

@@ -216,12 +216,7 @@ pub fn strength(class: &PropertyClass, diameter: Length) -> Result<Strength, NoS
     if let Some(table) = TABLES.iter().find(|table| table.rows.iter().any(|row| row.class == text)) {
         return Err(not_in_size(class, &text, diameter, table));
     }
-    let class = class.clone();
-    Err(match nuts::standard_of(&class) {
-        Some(standard) => NoStrength::NutClass { class, standard },
-        None if SET_SCREW_CLASSES.contains(&class.as_str()) => NoStrength::HardnessOnly { class },
-        None => NoStrength::Unknown { class },
-    })
+    Err(without_strength(class))
 }
 
 /// The strength of a class in a nominal diameter in every edition that has it, the one in force first.
@@ -234,6 +229,28 @@ pub fn strength_by_edition(class: &PropertyClass, diameter: Length) -> Vec<Stren
         Some(values(table, row))
     };
     TABLES.iter().filter_map(in_table).collect()
+}
+
+/// The strength of a class in every range of sizes that the edition in force distinguishes, in its order.
+///
+/// # Errors
+/// As [`strength`], size aside.
+pub fn strength_sizes(class: &PropertyClass) -> Result<Vec<Strength>, NoStrength> {
+    let text = in_tables(class);
+    match TABLES.iter().find(|table| table.rows.iter().any(|row| row.class == text)) {
+        Some(table) => Ok(table.rows.iter().filter(|row| row.class == text).map(|row| values(table, row)).collect()),
+        None => Err(without_strength(class)),
+    }
+}
+
+/// Why a class that is in no table of strengths is not there.
+fn without_strength(class: &PropertyClass) -> NoStrength {
+    let class = class.clone();
+    match nuts::standard_of(&class) {
+        Some(standard) => NoStrength::NutClass { class, standard },
+        None if SET_SCREW_CLASSES.contains(&class.as_str()) => NoStrength::HardnessOnly { class },
+        None => NoStrength::Unknown { class },
+    }
 }
 
 fn not_in_size(class: &PropertyClass, text: &str, diameter: Length, table: &StrengthTable) -> NoStrength {

@@ -1,3 +1,5 @@
 //! The integration tests, one binary. What belongs where:
-//!
-//! (one line per module, kept in the order of the house)
+
+mod architecture; // imports go one way, files stay small
+mod mechanics; // the mechanics against published tables, worked examples, properties and an integrated bolt
+mod seed; // the demo data: canonical, wide enough, hanging together

@@ -1,0 +1,57 @@
+//! How a command ends when it does not end well, and with which exit code.
+
+use std::fmt;
+use std::process::ExitCode;
+
+/// A command that did not end well: what, where, what to do, and the exit code.
+#[derive(Debug)]
+pub struct Failure {
+    code: u8,
+    message: Option<String>,
+}
+
+/// The exit codes and what they mean; `explain` shows them.
+pub const EXIT_CODES: &[(u8, &str)] = &[
+    (0, "done, found, clean"),
+    (1, "the answer is no: nothing found, findings at or above --at-least, import refused"),
+    (2, "wrong command line"),
+    (3, "could not be done"),
+    (4, "not allowed"),
+    (5, "changed since you read it"),
+    (130, "interrupted"),
+];
+
+impl Failure {
+    /// The answer is no; a message only where it is not plain from the output.
+    #[must_use]
+    pub fn no(message: Option<String>) -> Self {
+        Self { code: 1, message }
+    }
+
+    /// The command line is wrong.
+    #[must_use]
+    pub fn usage(message: impl fmt::Display) -> Self {
+        Self { code: 2, message: Some(message.to_string()) }
+    }
+
+    /// It could not be done.
+    #[must_use]
+    pub fn undone(message: impl fmt::Display) -> Self {
+        Self { code: 3, message: Some(message.to_string()) }
+    }
+
+    /// The reader of the output went away, which is no fault of anybody.
+    #[must_use]
+    pub fn closed_pipe() -> Self {
+        Self { code: 0, message: None }
+    }
+
+    /// Says it on standard error and gives the exit code.
+    #[must_use]
+    pub fn report(&self) -> ExitCode {
+        if let Some(message) = &self.message {
+            eprintln!("clampbook: {message}");
+        }
+        ExitCode::from(self.code)
+    }
+}

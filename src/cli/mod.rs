@@ -1,0 +1,61 @@
+//! The command line: one file a command, one definition for arguments, help, completions and man pages.
+//!
+//! A command reads its arguments, asks the catalog or the pure core once, and shows the answer. Results go to
+//! standard output, everything else to standard error.
+
+mod class;
+mod convert;
+mod explain;
+mod failure;
+mod output;
+mod table;
+mod thread;
+
+use clap::{Parser, Subcommand};
+use failure::Failure;
+use output::{Form, Output};
+use std::process::ExitCode;
+
+/// A book of fastener specifications that checks every number it takes in.
+#[derive(Debug, Parser)]
+#[command(name = "clampbook", version, propagate_version = true, arg_required_else_help = true)]
+#[command(after_help = CAUTION)]
+pub struct CommandLine {
+    /// The form of the result: table on a terminal and plain in a pipe unless said otherwise.
+    #[arg(long = "as", global = true, value_name = "FORM")]
+    form: Option<Form>,
+    #[command(subcommand)]
+    verb: Verb,
+}
+
+/// What is said wherever numbers are shown to people.
+pub const CAUTION: &str = "Fasteners that are tightened wrongly hurt people. The maker's current instructions, local codes and \
+licensed practice come before this book. The audit says what a number was compared with, never that it is right.";
+
+#[derive(Debug, Subcommand)]
+enum Verb {
+    Thread(thread::Arguments),
+    Class(class::Arguments),
+    Convert(convert::Arguments),
+    Explain(explain::Arguments),
+}
+
+/// Runs the command line of this process.
+#[must_use]
+pub fn run() -> ExitCode {
+    let line = CommandLine::parse();
+    let output = Output::new(line.form);
+    match dispatch(line.verb, &output) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => failure.report(),
+    }
+}
+
+fn dispatch(verb: Verb, output: &Output) -> Result<(), Failure> {
+    match verb {
+        Verb::Thread(arguments) => thread::run(&arguments, output),
+        Verb::Class(arguments) => class::run(&arguments, output),
+        Verb::Convert(arguments) => convert::run(&arguments, output),
+        Verb::Explain(arguments) => explain::run(&arguments, output),
+    }
+}
