@@ -9,6 +9,7 @@ mod explain;
 mod failure;
 mod output;
 mod table;
+mod tables;
 mod thread;
 
 use clap::{Parser, Subcommand};
@@ -38,6 +39,7 @@ enum Verb {
     Class(class::Arguments),
     Convert(convert::Arguments),
     Explain(explain::Arguments),
+    Tables(tables::Arguments),
 }
 
 /// Runs the command line of this process.
@@ -57,5 +59,6 @@ fn dispatch(verb: Verb, output: &Output) -> Result<(), Failure> {
         Verb::Class(arguments) => class::run(&arguments, output),
         Verb::Convert(arguments) => convert::run(&arguments, output),
         Verb::Explain(arguments) => explain::run(&arguments, output),
+        Verb::Tables(arguments) => tables::run(&arguments, output),
     }
 }

@@ -41,6 +41,10 @@ impl Table {
         for row in &self.rows {
             table.add_row(row);
         }
+        // What a row is about must be readable in one piece.
+        if let Some(first) = table.column_mut(0) {
+            first.set_constraint(comfy_table::ColumnConstraint::ContentWidth);
+        }
         let lines: Vec<String> = table.lines().map(|line| line.trim_end().to_owned()).collect();
         format!("{}\n", lines.join("\n"))
     }

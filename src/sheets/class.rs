@@ -1,7 +1,7 @@
 //! The sheet of one property class.
 
 use super::six_figures;
-use crate::standards::{Elongation, NoStrength, PropertyClass, Strength, YieldKind, strength, strength_sizes};
+use crate::standards::{Elongation, NoStrength, PropertyClass, Strength, YieldKind, loads, strength, strength_sizes};
 use crate::thread::Thread;
 use serde::Serialize;
 
@@ -48,14 +48,17 @@ pub struct ClassSize {
     /// Stress area of the thread.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub stress_area_mm2: Option<f64>,
-    /// Proof load of the thread.
+    /// Proof load of the thread: as the standard prints it where it does, else stress area times stress.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub proof_load_n: Option<f64>,
-    /// Least ultimate tensile load of the thread.
+    /// Least ultimate tensile load of the thread, likewise.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub ultimate_load_n: Option<f64>,
     /// Where the strengths stand.
     pub source: String,
+    /// Where the loads stand.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub loads_source: Option<String>,
 }
 
 impl ClassSheet {
@@ -69,12 +72,18 @@ impl ClassSheet {
             return Ok(Self::Sizes { property_class: class.to_string(), sizes });
         };
         let strength = strength(class, geometry.major())?;
-        let area = geometry.stress_area();
+        let loads = loads(class, &geometry)?;
         Ok(Self::Thread(Box::new(ClassSize {
             thread: thread.map(ToString::to_string),
-            stress_area_mm2: Some(six_figures(area.square_millimeters())),
-            proof_load_n: strength.proof.map(|proof| six_figures((proof * area).newtons())),
-            ultimate_load_n: Some(six_figures((strength.tensile * area).newtons())),
+            stress_area_mm2: Some(six_figures(loads.stress_area.square_millimeters())),
+            proof_load_n: loads.proof.map(|load| six_figures(load.value().newtons())),
+            ultimate_load_n: Some(six_figures(loads.ultimate.value().newtons())),
+            loads_source: Some(
+                loads
+                    .ultimate
+                    .published
+                    .map_or_else(|| "stress area × stress, computed".to_owned(), |(_, citation)| citation.to_string()),
+            ),
             ..ClassSize::of(class, &strength)
         })))
     }
@@ -111,6 +120,7 @@ impl ClassSize {
             proof_load_n: None,
             ultimate_load_n: None,
             source: strength.source.to_string(),
+            loads_source: None,
         }
     }
 }
