@@ -76,7 +76,6 @@ impl ThreadClass {
             ('G' | 'H', 'G' | 'H') => (4..=8).contains(&pitch.grade) && (4..=8).contains(&crest.grade),
             _ => false,
         };
-        // One part stands for both diameters; 3g, 5g, 7g and 9g have no crest tolerance of their own grade.
         fits.then_some((pitch, crest))
     }
 }

@@ -48,7 +48,15 @@ impl Metric {
     }
 
     pub fn geometry(self) -> Option<Geometry> {
-        Geometry::metric(f64::from(self.diameter_um) / 1000.0, f64::from(self.pitch_um?) / 1000.0)
+        Geometry::metric(self.diameter_mm(), self.pitch_mm()?)
+    }
+
+    pub fn diameter_mm(self) -> f64 {
+        f64::from(self.diameter_um) / 1000.0
+    }
+
+    pub fn pitch_mm(self) -> Option<f64> {
+        self.pitch_um.map(|pitch| f64::from(pitch) / 1000.0)
     }
 
     pub fn diameter_nm(self) -> u64 {

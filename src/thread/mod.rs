@@ -10,9 +10,13 @@
 mod class;
 mod designation;
 mod geometry;
+mod iso965_table;
+mod limits;
 mod metric;
 mod metric_table;
 mod nearest;
+mod tolerance_iso;
+mod tolerance_unified;
 mod unified;
 mod unified_size;
 mod unified_table;
@@ -20,6 +24,7 @@ mod unified_table;
 pub use class::ThreadClass;
 pub use designation::{Designation, Hand};
 pub use geometry::Geometry;
+pub use limits::{Limits, Span};
 
 use crate::units::{Scanner, TextError};
 use metric::Metric;
@@ -110,7 +115,7 @@ impl Thread {
     }
 
     /// Whether the pair of diameter and pitch stands in ISO 261 (M1 to M300), or the size, count and series
-    /// in ASME B1.1 (#0 to 4 in).
+    /// in ASME B1.1 (#0 to 6 in).
     #[must_use]
     pub fn is_standard(&self) -> bool {
         match &self.0 {

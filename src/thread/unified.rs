@@ -3,7 +3,7 @@
 use super::geometry::Geometry;
 use super::unified_size::Size;
 use super::unified_table::{ASME_B1_1, Row};
-use crate::units::Scanner;
+use crate::units::{MILLIMETERS_PER_INCH, Scanner};
 use std::fmt;
 use std::sync::OnceLock;
 
@@ -92,6 +92,14 @@ impl Unified {
         self.series == Some(Series::Coarse) && self.is_standard()
     }
 
+    pub fn series(self) -> Option<Series> {
+        self.series
+    }
+
+    pub fn diameter_in(self) -> f64 {
+        self.size.inches()
+    }
+
     pub fn is_fine(self) -> bool {
         self.series == Some(Series::Fine)
     }
@@ -102,7 +110,7 @@ impl Unified {
     }
 
     pub fn geometry(self) -> Option<Geometry> {
-        Geometry::unified(self.size.millimeters(), 25.4 / self.threads_per_inch()?)
+        Geometry::unified(self.size.millimeters(), MILLIMETERS_PER_INCH / self.threads_per_inch()?)
     }
 
     pub fn threads_per_inch(self) -> Option<f64> {

@@ -43,7 +43,7 @@ impl Size {
         self.inches() * MILLIMETERS_PER_INCH
     }
 
-    fn inches(self) -> f64 {
+    pub fn inches(self) -> f64 {
         match self {
             Self::Number(number) => f64::from(60 + 13 * u32::from(number)) / 1000.0,
             Self::Inches { whole, over, under } => f64::from(whole) + f64::from(over) / f64::from(under),

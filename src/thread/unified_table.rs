@@ -1,8 +1,9 @@
 //! ASME B1.1-2003, tables 1 and 2: which counts of threads per inch exist for which diameter.
 //!
-//! Unit: threads per inch. Rows in the source's order, sizes up to 4 in. From memory; the coarse and fine
-//! columns up to 1 1/2 were compared with the published rows beside the tests, and the series of every size
-//! up to 15/16 and the special (UNS) pairs with stored pages that print the limits of these tables.
+//! Unit: threads per inch. Rows in the source's order. From memory; compared with stored pages: the coarse
+//! and fine columns (the published rows beside the tests), UNEF, 6-UN to 2 7/8 and 8-UN to 6 in (tables of
+//! basic dimensions), the other constant-pitch and the special pairs of #10 to #12, 5/8, 15/16, 2 1/2,
+//! 5 3/4 and 6 in (tables of limits). The other cells of the UN and UNS columns are from memory only.
 //! A pair stands once: where a constant-pitch series meets a coarse, fine or extra-fine pair, the latter
 //! name is used, as in the standard.
 
@@ -37,7 +38,7 @@ const fn row(
     Row { size, coarse: cell(coarse), fine: cell(fine), extra_fine: cell(extra_fine), constant, special }
 }
 
-/// ASME B1.1-2003, tables 1 and 2, sizes #0 to 4 in.
+/// ASME B1.1-2003, tables 1 and 2, sizes #0 to 6 in.
 #[rustfmt::skip]
 pub(super) const ASME_B1_1: &[Row] = &[
     //   size       UNC  UNF  UNEF  UN                          UNS
@@ -100,4 +101,20 @@ pub(super) const ASME_B1_1: &[Row] = &[
     row("3 3/4",     40,   0,   0, &[60, 80, 120, 160],         &[100, 140, 180]),
     row("3 7/8",      0,   0,   0, &[40, 60, 80, 120, 160],     &[]),
     row("4",         40,   0,   0, &[60, 80, 120, 160],         &[100, 140]),
+    row("4 1/8",     0,   0,   0, &[40, 60, 80, 120, 160],     &[]),
+    row("4 1/4",     0,   0,   0, &[40, 60, 80, 120, 160],     &[100, 140]),
+    row("4 3/8",     0,   0,   0, &[40, 60, 80, 120, 160],     &[]),
+    row("4 1/2",     0,   0,   0, &[40, 60, 80, 120, 160],     &[100, 140]),
+    row("4 5/8",     0,   0,   0, &[40, 60, 80, 120, 160],     &[]),
+    row("4 3/4",     0,   0,   0, &[40, 60, 80, 120, 160],     &[100, 140]),
+    row("4 7/8",     0,   0,   0, &[40, 60, 80, 120, 160],     &[]),
+    row("5",         0,   0,   0, &[40, 60, 80, 120, 160],     &[100, 140]),
+    row("5 1/8",     0,   0,   0, &[40, 60, 80, 120, 160],     &[]),
+    row("5 1/4",     0,   0,   0, &[40, 60, 80, 120, 160],     &[100, 140]),
+    row("5 3/8",     0,   0,   0, &[40, 60, 80, 120, 160],     &[]),
+    row("5 1/2",     0,   0,   0, &[40, 60, 80, 120, 160],     &[100, 140]),
+    row("5 5/8",     0,   0,   0, &[40, 60, 80, 120, 160],     &[]),
+    row("5 3/4",     0,   0,   0, &[40, 60, 80, 120, 160],     &[100, 140]),
+    row("5 7/8",     0,   0,   0, &[40, 60, 80, 120, 160],     &[]),
+    row("6",         0,   0,   0, &[40, 60, 80, 120, 160],     &[100, 140]),
 ];
