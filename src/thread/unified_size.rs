@@ -159,10 +159,8 @@ impl fmt::Display for Size {
             Self::Inches { whole, over: 0, .. } => write!(f, "{whole}"),
             Self::Inches { whole: 0, over, under } => write!(f, "{over}/{under}"),
             Self::Inches { whole, over, under } => write!(f, "{whole} {over}/{under}"),
-            Self::Decimal(tenthous) => {
-                let text = format!("{}.{:04}", tenthous / 10_000, tenthous % 10_000);
-                f.write_str(text.strip_suffix('0').unwrap_or(&text))
-            }
+            // All four places: 0.406 would be read back as 13/32, which 0.4060 is not.
+            Self::Decimal(tenthous) => write!(f, "{}.{:04}", tenthous / 10_000, tenthous % 10_000),
         }
     }
 }
