@@ -141,7 +141,7 @@ const fn row(
 
 /// VDI 2230:2003 with the columns of the other editions, then the materials that only the edition of 1986 has.
 #[rustfmt::skip]
-pub(super) const MATERIALS: [MaterialRow; 37] = [
+pub(super) const MATERIALS: [MaterialRow; 39] = [
     row("S235JRG1 (USt 37-2)", "1.0036", Steel, 340.0, (490.0, 0.0, 490.0), 200.0, (&["s235", "s235jr", "ust372", "10037", "10038"], &["steel", "mildsteel", "q235", "a36"])),
     row("E295 (St 50-2)", "1.0050", Steel, 470.0, (710.0, 0.0, 710.0), 280.0, (&["st502"], &[])),
     row("S355J0 (St 52-3)", "1.0553", Steel, 510.0, (760.0, 0.0, 760.0), 310.0, (&["s355", "s355jr", "s355j2", "st523", "st52"], &["a572"])),
@@ -154,7 +154,7 @@ pub(super) const MATERIALS: [MaterialRow; 37] = [
     row("X5CrNiMo17-12-2", "1.4401", Stainless, 510.0, (-460.0, 0.0, 460.0), 410.0, (&["316"], &["14404", "316l", "14571", "316ti", "a4", "x2crnimo17122"])),
     row("X5NiCrTi26-15", "1.4980", Stainless, 960.0, (-860.0, 0.0, 860.0), 670.0, (&[], &[])),
     row("NiCr20TiAl", "2.4952", Nickel, 1000.0, (700.0, 0.0, 0.0), 700.0, (&[], &[])),
-    row("GJL-250 (GG-25)", "0.6020", GreyIron, 250.0, (900.0, 0.0, 850.0), 290.0, (&["engjl250", "gjl250", "gg25", "5.1301", "51301"], &["castiron", "greycastiron", "grayiron", "grauguss", "engjl", "greyiron"])),
+    row("GJL-250 (GG-25)", "0.6020", GreyIron, 250.0, (900.0, 800.0, 850.0), 290.0, (&["engjl250", "gjl250", "gg25", "5.1301", "51301"], &["castiron", "greycastiron", "grayiron", "grauguss", "engjl", "greyiron"])),
     row("GJS-400-15 (GGG-40)", "0.7040", DuctileIron, 400.0, (-700.0, 0.0, 600.0), 360.0, (&["engjs40015", "gjs400", "ggg40", "engjs400"], &["ductileiron", "nodulariron", "sgiron"])),
     row("GJS-500-7 (GGG-50)", "0.7050", DuctileIron, 500.0, (-900.0, 0.0, 750.0), 450.0, (&["engjs5007", "gjs500", "ggg50", "engjs500"], &[])),
     row("GJS-600-3", "0.7060", DuctileIron, 600.0, (-1000.0, 0.0, 900.0), 540.0, (&["engjs6003", "gjs600", "ggg60", "engjs600"], &[])),
@@ -176,7 +176,9 @@ pub(super) const MATERIALS: [MaterialRow; 37] = [
     row("X10CrNiMo18-9", "", Stainless, 500.0, (0.0, 220.0, 0.0), 0.0, (&[], &[])),
     row("titanium, unalloyed", "", Titanium, 390.0, (0.0, 300.0, 0.0), 0.0, (&["puretitanium", "titaniumgrade2"], &[])),
     row("GG 15", "", GreyIron, 150.0, (0.0, 600.0, 0.0), 0.0, (&["gg15", "gjl150", "engjl150"], &[])),
-    row("GG 25", "", GreyIron, 250.0, (0.0, 800.0, 0.0), 0.0, (&[], &[])),
+    row("GG 35", "", GreyIron, 350.0, (0.0, 900.0, 0.0), 0.0, (&["gg35", "gjl350", "engjl350"], &[])),
+    row("GG 40", "", GreyIron, 400.0, (0.0, 1100.0, 0.0), 0.0, (&["gg40"], &[])),
+    row("GGG 35.3", "", DuctileIron, 350.0, (0.0, 480.0, 0.0), 0.0, (&["ggg353", "engjs35022", "gjs35022"], &[])),
     row("DG MgAl9", "", Magnesium, 300.0, (0.0, 220.0, 0.0), 0.0, (&["gdmgal9"], &[])),
     row("GK MgAl9", "", Magnesium, 200.0, (0.0, 140.0, 0.0), 0.0, (&["gkmgal9"], &[])),
 ];

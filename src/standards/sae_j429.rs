@@ -32,6 +32,9 @@ const fn row(
     }
 }
 
+/// The sizes of screws with a captive washer.
+const SEMS: SizeRange = SizeRange::new(Size::No(6), Size::In(0.625));
+
 /// Table 1: proof stress, yield strength, tensile strength, elongation.
 pub(super) const EDITION_2014: StrengthTable = StrengthTable {
     name: "sae-j429",
@@ -45,15 +48,7 @@ pub(super) const EDITION_2014: StrengthTable = StrengthTable {
         row("grade 4", inch(0.25, 1.5), 65_000.0, (Rp02, 100_000.0), 115_000.0, 0.10, Read),
         row("grade 5", inch(0.25, 1.0), 85_000.0, (Rp02, 92_000.0), 120_000.0, 0.14, Read),
         row("grade 5", over_inch(1.0, 1.5), 74_000.0, (Rp02, 81_000.0), 105_000.0, 0.14, Read),
-        row(
-            "grade 5.1",
-            SizeRange::new(Size::No(6), Size::In(0.625)),
-            85_000.0,
-            (Proof, 85_000.0),
-            120_000.0,
-            0.14,
-            FromMemory,
-        ),
+        row("grade 5.1", SEMS, 85_000.0, (Proof, 85_000.0), 120_000.0, 0.14, FromMemory),
         row("grade 5.2", inch(0.25, 1.0), 85_000.0, (Rp02, 92_000.0), 120_000.0, 0.14, Read),
         row("grade 7", inch(0.25, 1.5), 105_000.0, (Rp02, 115_000.0), 133_000.0, 0.12, Read),
         row("grade 8", inch(0.25, 1.5), 120_000.0, (Rp02, 130_000.0), 150_000.0, 0.12, Read),

@@ -93,28 +93,15 @@ const fn row(
 }
 
 /// All rows, the edition in force first, then by document.
+#[rustfmt::skip]
 pub const TIGHTENING_FACTORS: [TighteningFactorRow; 40] = [
     row(VDI_2015, Ultrasonic, "elongation measured by ultrasound", (2.0, 10.0), Some((1.05, 1.2)), FromMemory),
     row(VDI_2015, Elongation, "elongation measured mechanically", (5.0, 20.0), Some((1.1, 1.5)), FromMemory),
     row(VDI_2015, Yield, "yield controlled, manual or powered", (9.0, 17.0), Some((1.2, 1.4)), FromMemory),
     row(VDI_2015, Angle, "angle controlled, manual or powered", (9.0, 17.0), Some((1.2, 1.4)), FromMemory),
     row(VDI_2015, Hydraulic, "hydraulic tensioning", (9.0, 23.0), Some((1.2, 1.6)), FromMemory),
-    row(
-        VDI_2015,
-        TorqueByTest,
-        "torque wrench/precision driver, torque found by test on the real joint",
-        (17.0, 23.0),
-        Some((1.4, 1.6)),
-        FromMemory,
-    ),
-    row(
-        VDI_2015,
-        TorqueEstimated,
-        "torque wrench, friction class B estimated",
-        (23.0, 33.0),
-        Some((1.6, 2.0)),
-        FromMemory,
-    ),
+    row(VDI_2015, TorqueByTest, "torque wrench/precision driver, torque found by test on the real joint", (17.0, 23.0), Some((1.4, 1.6)), FromMemory),
+    row(VDI_2015, TorqueEstimated, "torque wrench, friction class B estimated", (23.0, 33.0), Some((1.6, 2.0)), FromMemory),
     row(VDI_2015, TorqueOther, "torque wrench, friction class A estimated", (26.0, 43.0), Some((1.7, 2.5)), FromMemory),
     row(VDI_2015, Impact, "impact or impulse wrench", (43.0, 60.0), Some((2.5, 4.0)), FromMemory),
     row(VDI_2003, Ultrasonic, "elongation measured by ultrasound", (2.0, 10.0), Some((1.05, 1.2)), FromMemory),
@@ -122,22 +109,8 @@ pub const TIGHTENING_FACTORS: [TighteningFactorRow; 40] = [
     row(VDI_2003, Yield, "yield controlled, manual or powered", (9.0, 17.0), Some((1.2, 1.4)), FromMemory),
     row(VDI_2003, Angle, "angle controlled, manual or powered", (9.0, 17.0), Some((1.2, 1.4)), FromMemory),
     row(VDI_2003, Hydraulic, "hydraulic tensioning", (9.0, 23.0), Some((1.2, 1.6)), FromMemory),
-    row(
-        VDI_2003,
-        TorqueByTest,
-        "torque wrench/precision driver, torque found by test on the real joint",
-        (17.0, 23.0),
-        Some((1.4, 1.6)),
-        FromMemory,
-    ),
-    row(
-        VDI_2003,
-        TorqueEstimated,
-        "torque wrench, friction class B estimated",
-        (23.0, 33.0),
-        Some((1.6, 2.0)),
-        FromMemory,
-    ),
+    row(VDI_2003, TorqueByTest, "torque wrench/precision driver, torque found by test on the real joint", (17.0, 23.0), Some((1.4, 1.6)), FromMemory),
+    row(VDI_2003, TorqueEstimated, "torque wrench, friction class B estimated", (23.0, 33.0), Some((1.6, 2.0)), FromMemory),
     row(VDI_2003, TorqueOther, "torque wrench, friction class A estimated", (26.0, 43.0), Some((1.7, 2.5)), FromMemory),
     row(VDI_2003, Impact, "impact or impulse wrench", (43.0, 60.0), Some((2.5, 4.0)), FromMemory),
     row(VDI_1986, Yield, "yield-point controlled, powered", (5.0, 12.0), None, Read),

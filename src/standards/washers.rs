@@ -1,7 +1,7 @@
 //! Plain washers by thread size. Unit: mm. Rounding: as printed (nominal: least hole, greatest outside diameter).
 //!
 //! ISO 7089 (normal series) and ISO 7093-1 (large series), hole and outside diameter read from an open part library, nominal
-//! thickness from memory (the library gives the greatest thickness).
+//! thickness from memory (the library gives the greatest thickness), as are the holes of the large series from M20.
 
 use super::citation::{Citation, Origin};
 use super::table::{Cell, Table};
