@@ -28,11 +28,12 @@ pub use limits::{Limits, Span};
 
 use crate::units::{Scanner, TextError};
 use metric::Metric;
+use std::borrow::Cow;
 use std::cmp::Ordering;
 use std::fmt;
 use std::str::FromStr;
 use std::sync::OnceLock;
-use unified::Unified;
+use unified::{Series, Unified};
 
 /// Signs that people use for the hyphen of a designation.
 const HYPHENS: &[&str] = &["-", "‐", "‑", "‒", "–", "—", "−"];
@@ -88,7 +89,7 @@ pub enum System {
 /// # Text
 /// Metric: `M8×1.25`; read also as `M8`, `m8x1,25`, `M 8 - 1.25`. A pitch that is not written is the coarse
 /// one of ISO 261 and is always printed. Unified: `3/8-16 UNC`, `#10-24 UNC`, `1 1/4-12 UNF`; read also as
-/// `3/8-16`, `No. 10-24`, `10-24`, `1-1/4-12`, `.375-16 UNC`, `3/8 UNC`. The series, or the count of a
+/// `3/8-16`, `No. 10-24`, `10-24`, `1-1/4-12`, `1¼-12`, `.375-16 UNC`, `3/8 UNC`. The series, or the count of a
 /// series, is completed from ASME B1.1. A size that no standard has (`M9.5`, `7/17-14`) is kept. Other text
 /// of at most 60 printable characters with a letter or digit among them is kept as entered, spaces tidied:
 /// `G 1/2`, `Tr 40×7`. Refused: nothing, control characters, and a thread with class or hand behind it
@@ -180,7 +181,11 @@ impl Thread {
     #[must_use]
     pub fn slug(&self) -> String {
         let text = self.to_string().to_lowercase().replace('×', "x").replace('#', "no");
-        let kept = |c: char| if c.is_alphanumeric() || c == '.' { c } else { '-' };
+        let kept = |c: char| match c {
+            'a'..='z' | '0'..='9' | '.' => c.to_string(),
+            _ if c.is_alphanumeric() => format!("u{:x}", u32::from(c)),
+            _ => "-".to_owned(),
+        };
         let text: String = text.chars().map(kept).collect();
         text.split('-').filter(|part| !part.is_empty()).collect::<Vec<_>>().join("-")
     }
@@ -203,13 +208,18 @@ impl Thread {
     }
 
     /// How seldom a workshop meets the pair: 0 for coarse threads, 1 for fine threads of the first two
-    /// columns of ISO 261 and for UNF, 2 for the rest.
+    /// columns of ISO 261 and for UNF, 2 for other metric threads and UNEF, 3 for the rest.
     fn rarity(&self) -> u8 {
         match &self.0 {
             _ if self.is_coarse() => 0,
             Form::Metric(metric) if metric.choice().is_some_and(|choice| choice < 3) => 1,
-            Form::Unified(unified) if unified.is_fine() => 1,
-            _ => 2,
+            Form::Metric(_) => 2,
+            Form::Unified(unified) => match unified.series() {
+                Some(Series::Fine) => 1,
+                Some(Series::ExtraFine) => 2,
+                _ => 3,
+            },
+            Form::Other(_) => 3,
         }
     }
 
@@ -233,9 +243,24 @@ impl Thread {
     }
 }
 
-/// The text without spaces at its ends, and with single spaces inside.
+/// The text without spaces at its ends, with single spaces inside, and `½` written `1/2`.
 fn tidied(text: &str) -> String {
-    text.split_whitespace().collect::<Vec<_>>().join(" ")
+    let spelled: String = text.chars().map(spelled).collect();
+    spelled.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// A fraction of one character as three, set off from a whole number before it.
+fn spelled(c: char) -> Cow<'static, str> {
+    Cow::Borrowed(match c {
+        '½' => " 1/2",
+        '¼' => " 1/4",
+        '¾' => " 3/4",
+        '⅛' => " 1/8",
+        '⅜' => " 3/8",
+        '⅝' => " 5/8",
+        '⅞' => " 7/8",
+        _ => return Cow::Owned(c.to_string()),
+    })
 }
 
 impl FromStr for Thread {

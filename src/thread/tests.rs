@@ -60,7 +60,7 @@ fn unified_lenient_in_canonical_out() {
     standard(".312-18", "5/16-18 UNC");
     standard(".138-32", "#6-32 UNC");
     assert!(!reads(".406-20", "13/32-20").is_standard() && !reads(".4060-20", "0.4060-20").is_standard());
-    for text in ["1 1/4-12 UNF", "1-1/4-12", "1 1/4-12"] {
+    for text in ["1 1/4-12 UNF", "1-1/4-12", "1 1/4-12", "1¼-12"] {
         standard(text, "1 1/4-12 UNF");
     }
     standard("1-8", "1-8 UNC");
@@ -88,7 +88,12 @@ fn sizes_that_no_standard_has() {
     unlisted("7/17-20", "7/17-20", "7/16-20 UNF");
     unlisted("5/6-18", "5/6-18", "5/8-18 UNF");
     unlisted("3/8-16 UNF", "3/8-16 UNF", "3/8-16 UNC");
+    unlisted("3/8-61 UNC", "3/8-61 UNC", "3/8-16 UNC");
     unlisted("5/16", "5/16", "5/16-18 UNC");
+    unlisted("M13", "M13", "M14×2");
+    unlisted("M8x125", "M8x125", "M8×1.25");
+    unlisted("M8x1,25x30", "M8x1,25x30", "M8×1.25");
+    unlisted("1/4-20 x 1", "1/4-20 x 1", "1/4-20 UNC");
     unlisted("9/1.6-18", "9/1.6-18", "9/16-18 UNF");
     unlisted("2.56", "2.56", "#2-56 UNC");
     assert!(reads("M9.5", "M9.5").geometry().is_none());
@@ -102,6 +107,9 @@ fn other_threads_are_kept_as_entered() {
         assert_eq!((thread.system(), thread.is_standard()), (None, false), "{text}");
     }
     assert_eq!(reads("  G   1/2 ", "G 1/2").nearest(3), []);
+    assert_eq!(reads("G½", "G 1/2").slug(), "g-1-2");
+    // A pipe thread is not a unified thread with the same count.
+    assert_eq!(reads("1/2-14 NPT", "1/2-14 NPT").nearest(3), []);
     for text in ["", "  ", "-", "M8\u{7}", &"x".repeat(61)] {
         assert!(text.parse::<Thread>().is_err(), "{text:?}");
     }

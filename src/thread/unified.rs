@@ -100,10 +100,6 @@ impl Unified {
         self.size.inches()
     }
 
-    pub fn is_fine(self) -> bool {
-        self.series == Some(Series::Fine)
-    }
-
     /// Whether the size can't be one: inch sizes are divided in halves only.
     pub fn is_misprint(self) -> bool {
         self.size.is_misprint()
@@ -212,7 +208,7 @@ fn scan_tenths(scanner: &mut Scanner<'_>) -> Option<u16> {
             return None;
         }
         tenth = digit.parse().ok()?;
-    } else if scanner.take_any(&[" 1/2", "-1/2", "½", " ½"]) {
+    } else if scanner.take_any(&[" 1/2", "-1/2"]) {
         tenth = 5;
     } else {
         scanner.go_to(place);
