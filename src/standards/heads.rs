@@ -29,6 +29,8 @@ pub enum HeadForm {
     HexalobularCap,
     /// Pan with hexalobular socket: ISO 14583.
     HexalobularPan,
+    /// External hexalobular with flange.
+    ExternalHexalobularFlange,
     /// Pan with cross recess: ISO 7045.
     CrossPan,
     /// Hexagon nut: ISO 4032, ASME B18.2.2.
@@ -46,6 +48,8 @@ pub enum Tool {
     Key(Length),
     /// A hexalobular driver by the number of ISO 10664: 30 for T30.
     Hexalobular(u8),
+    /// A socket for external hexalobular heads by its number: 10 for E10.
+    ExternalHexalobular(u8),
     /// A cross-recess driver by its number (ISO 4757).
     CrossRecess(u8),
 }
@@ -56,16 +60,17 @@ impl Tool {
     pub fn across_flats(self) -> Option<Length> {
         match self {
             Self::Flats(length) | Self::Key(length) => Some(length),
-            Self::Hexalobular(_) | Self::CrossRecess(_) => None,
+            Self::Hexalobular(_) | Self::ExternalHexalobular(_) | Self::CrossRecess(_) => None,
         }
     }
 }
 
 impl fmt::Display for Tool {
-    /// `13 mm`, `9/16 in`, `T30`, `recess 2`.
+    /// `13 mm`, `9/16 in`, `T30`, `E10`, `recess 2`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Hexalobular(number) => write!(f, "T{number}"),
+            Self::ExternalHexalobular(number) => write!(f, "E{number}"),
             Self::CrossRecess(number) => write!(f, "recess {number}"),
             Self::Flats(length) | Self::Key(length) => f.write_str(&flats_text(*length)),
         }
@@ -139,6 +144,7 @@ pub(super) enum RowTool {
     Flats(f64),
     Key(f64),
     Hexalobular(u8),
+    External(u8),
     CrossRecess(u8),
 }
 
@@ -172,11 +178,13 @@ pub(super) const fn round(
 }
 
 /// Every table, for each form the standard in force before the older ones.
-const TABLES: [&HeadTable; 20] = [
+const TABLES: [&HeadTable; 23] = [
     &iso_hexagons::ISO_4014,
     &iso_hexagons::DIN_931,
+    &iso_hexagons::JIS_B_1180,
     &iso_hexagons::ISO_4162,
     &iso_hexagons::EN_1665,
+    &iso_hexagons::DIN_6921,
     &iso_hexagons::EN_1662,
     &iso_hexagons::ISO_4032,
     &iso_hexagons::EN_1661,
@@ -187,6 +195,7 @@ const TABLES: [&HeadTable; 20] = [
     &iso_sockets::ISO_10642,
     &iso_sockets::ISO_14579,
     &iso_sockets::ISO_14583,
+    &iso_sockets::EXTERNAL_HEXALOBULAR,
     &iso_sockets::ISO_7045,
     &asme_heads::HEX,
     &asme_heads::HEX_FLANGE,
@@ -218,6 +227,7 @@ fn size_of(table: &HeadTable, row: &HeadRow) -> HeadSize {
             RowTool::Flats(flats) => Tool::Flats(length(flats)),
             RowTool::Key(flats) => Tool::Key(length(flats)),
             RowTool::Hexalobular(number) => Tool::Hexalobular(number),
+            RowTool::External(number) => Tool::ExternalHexalobular(number),
             RowTool::CrossRecess(number) => Tool::CrossRecess(number),
         },
         bearing_diameter: stated(row.bearing),
@@ -227,20 +237,38 @@ fn size_of(table: &HeadTable, row: &HeadRow) -> HeadSize {
     }
 }
 
+const COLUMNS: [&str; 5] = ["size", "tool", "bearing_diameter", "head_diameter", "height"];
+
 /// The tables as printed.
 pub(super) fn tables() -> Vec<Table> {
-    let columns = ["size", "tool", "bearing_diameter", "head_diameter", "height"];
     let as_table = |heads: &&HeadTable| {
-        let mut table = Table::new(heads.name, heads.title, heads.citation, heads.unit.symbol(), &columns);
+        let mut table = Table::new(heads.name, heads.title, heads.citation, heads.unit.symbol(), &COLUMNS);
         for row in heads.rows {
-            let tool = size_of(heads, row).tool.to_string();
-            let numbers =
-                [row.bearing, row.diameter, row.height].map(|value| Cell::from((value > 0.0).then_some(value)));
-            table.push(row.origin, [Cell::from(row.size.to_string()), Cell::from(tool)].into_iter().chain(numbers));
+            table.push(row.origin, cells(heads, row));
         }
         table
     };
     TABLES.iter().map(as_table).collect()
+}
+
+/// The rows of all the tables of heads as one table, for comparing them with something else.
+pub(super) fn all() -> Table {
+    let columns: Vec<&str> = ["table", "unit"].into_iter().chain(COLUMNS).collect();
+    let citation = Citation::new("several", "", "");
+    let mut table = Table::new("heads", "Heads and nuts of all standards", citation, "by row", &columns);
+    for heads in TABLES {
+        for row in heads.rows {
+            let own = [Cell::from(heads.name), heads.unit.symbol().into()];
+            table.push(row.origin, own.into_iter().chain(cells(heads, row)));
+        }
+    }
+    table
+}
+
+fn cells(table: &HeadTable, row: &HeadRow) -> [Cell; 5] {
+    let [bearing, diameter, height] =
+        [row.bearing, row.diameter, row.height].map(|value| Cell::from((value > 0.0).then_some(value)));
+    [row.size.to_string().into(), size_of(table, row).tool.to_string().into(), bearing, diameter, height]
 }
 
 #[cfg(test)]
@@ -252,7 +280,7 @@ mod tests {
         let all = heads(Length::from_millimeters(10.0));
         let hexagons = all.iter().filter(|head| head.form == HeadForm::Hexagon);
         let hexagons: Vec<String> = hexagons.map(|head| format!("{} {}", head.source.standard, head.tool)).collect();
-        assert_eq!(hexagons, ["ISO 4014 16 mm", "DIN 931 17 mm"]);
+        assert_eq!(hexagons, ["ISO 4014 16 mm", "DIN 931 17 mm", "JIS B 1180 14 mm"]);
     }
 
     #[test]

@@ -4,7 +4,8 @@
 //! Across flats, heights and bearing faces of ISO 4014 were read from reprints and open part libraries, bearing faces of
 //! ISO 4032 recalled (the libraries print them rounded). Bearing faces up to M24 are those of product grade A, above of grade B.
 //! DIN 931/933 differ from ISO 4014/4017 at M10, M12, M14 and M22; M7 stands only there. DIN 934 nuts have the same
-//! across flats as DIN 931 heads. M12 of the small flange series is 15 mm in ISO 4162 and 16 mm in EN 1662: both stand.
+//! across flats as DIN 931 heads. DIN 6921 is listed for M10 only, where it differs from EN 1665. JIS B 1180, small series, is
+//! from memory, across flats only: engines of that origin have it. M12 of the small flange series is 15 mm in ISO 4162 and 16 mm in EN 1662: both stand.
 
 use super::citation::{Citation, Origin};
 use super::heads::{HeadForm, HeadTable, flange, hexagon};
@@ -127,6 +128,34 @@ pub(super) const EN_1665: HeadTable = HeadTable {
         flange(M(14.0), 21.0, 30.5, 27.6, 13.7, Read),
         flange(M(16.0), 24.0, 35.0, 31.9, 15.4, Read),
         flange(M(20.0), 30.0, 43.0, 39.9, 18.9, Read),
+    ],
+};
+
+/// The one size in which DIN 6921 differs from EN 1665.
+pub(super) const DIN_6921: HeadTable = HeadTable {
+    name: "din-6921",
+    title: "Hexagon bolts with flange, old series, size differing from EN 1665",
+    form: HeadForm::HexagonFlange,
+    citation: Citation::new("DIN 6921", "1983", "Table 1"),
+    unit: LengthUnit::Millimeter,
+    rows: &[flange(M(10.0), 15.0, 21.8, 19.6, 0.0, FromMemory)],
+};
+
+/// Hexagon bolts with small heads, across flats only.
+pub(super) const JIS_B_1180: HeadTable = HeadTable {
+    name: "jis-b-1180-small",
+    title: "Hexagon bolts with small heads",
+    form: HeadForm::Hexagon,
+    citation: Citation::new("JIS B 1180", "1994", "small series"),
+    unit: LengthUnit::Millimeter,
+    rows: &[
+        hexagon(M(8.0), 12.0, 0.0, 0.0, FromMemory),
+        hexagon(M(10.0), 14.0, 0.0, 0.0, FromMemory),
+        hexagon(M(12.0), 17.0, 0.0, 0.0, FromMemory),
+        hexagon(M(14.0), 19.0, 0.0, 0.0, FromMemory),
+        hexagon(M(16.0), 22.0, 0.0, 0.0, FromMemory),
+        hexagon(M(18.0), 24.0, 0.0, 0.0, FromMemory),
+        hexagon(M(20.0), 27.0, 0.0, 0.0, FromMemory),
     ],
 };
 

@@ -9,7 +9,7 @@ use super::heads::{HeadForm, HeadTable, RowTool, round};
 use super::size::Size::M;
 use crate::units::LengthUnit;
 use Origin::{FromMemory, Read};
-use RowTool::{CrossRecess, Hexalobular, Key};
+use RowTool::{CrossRecess, External, Hexalobular, Key};
 
 /// Hexagon socket head cap screws.
 pub(super) const ISO_4762: HeadTable = HeadTable {
@@ -180,5 +180,25 @@ pub(super) const ISO_7045: HeadTable = HeadTable {
         round(M(6.0), CrossRecess(3), 12.0, 0.0, 4.6, Read),
         round(M(8.0), CrossRecess(4), 16.0, 0.0, 6.0, Read),
         round(M(10.0), CrossRecess(4), 20.0, 0.0, 7.5, Read),
+    ],
+};
+
+/// External hexalobular heads with flange: which number is usual on which thread (common practice, no source).
+pub(super) const EXTERNAL_HEXALOBULAR: HeadTable = HeadTable {
+    name: "external-hexalobular-heads",
+    title: "External hexalobular heads with flange, usual numbers",
+    form: HeadForm::ExternalHexalobularFlange,
+    citation: Citation::common_practice(),
+    unit: LengthUnit::Millimeter,
+    rows: &[
+        round(M(4.0), External(5), 0.0, 0.0, 0.0, FromMemory),
+        round(M(5.0), External(6), 0.0, 0.0, 0.0, FromMemory),
+        round(M(6.0), External(8), 0.0, 0.0, 0.0, FromMemory),
+        round(M(8.0), External(10), 0.0, 0.0, 0.0, FromMemory),
+        round(M(10.0), External(12), 0.0, 0.0, 0.0, FromMemory),
+        round(M(12.0), External(14), 0.0, 0.0, 0.0, FromMemory),
+        round(M(14.0), External(18), 0.0, 0.0, 0.0, FromMemory),
+        round(M(16.0), External(20), 0.0, 0.0, 0.0, FromMemory),
+        round(M(18.0), External(24), 0.0, 0.0, 0.0, FromMemory),
     ],
 };

@@ -10,6 +10,8 @@ use super::citation::{Citation, Origin};
 use super::shear_ratio;
 use super::table::{Cell, Table};
 use crate::units::Stress;
+use std::collections::HashMap;
+use std::sync::LazyLock;
 
 /// What a material belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, utoipa::ToSchema)]
@@ -142,7 +144,7 @@ const fn row(
 /// VDI 2230:2003 with the columns of the other editions, then the materials that only the edition of 1986 has.
 #[rustfmt::skip]
 pub(super) const MATERIALS: [MaterialRow; 39] = [
-    row("S235JRG1 (USt 37-2)", "1.0036", Steel, 340.0, (490.0, 0.0, 490.0), 200.0, (&["s235", "s235jr", "ust372", "10037", "10038"], &["steel", "mildsteel", "q235", "a36"])),
+    row("S235JRG1 (USt 37-2)", "1.0036", Steel, 340.0, (490.0, 0.0, 490.0), 200.0, (&["s235", "s235jr", "ust372", "st372", "10037", "10038"], &["steel", "mildsteel", "q235", "a36"])),
     row("E295 (St 50-2)", "1.0050", Steel, 470.0, (710.0, 0.0, 710.0), 280.0, (&["st502"], &[])),
     row("S355J0 (St 52-3)", "1.0553", Steel, 510.0, (760.0, 0.0, 760.0), 310.0, (&["s355", "s355jr", "s355j2", "st523", "st52"], &["a572"])),
     row("C45E (Cq 45)", "1.1192", Steel, 700.0, (-630.0, 0.0, 630.0), 460.0, (&["c45e", "cq45", "c45v"], &["c45qt", "ck45"])),
@@ -188,6 +190,11 @@ fn folded(text: &str) -> String {
     text.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect()
 }
 
+/// Whether a folded half of a name is a name itself and not a remark such as "die cast" or "226".
+fn is_designation(half: &str) -> bool {
+    half.contains(char::is_alphabetic) && half.contains(char::is_numeric)
+}
+
 impl MaterialRow {
     fn pressures(&self) -> Vec<PressureLimit> {
         let limit = |value: f64, source: Citation| {
@@ -219,13 +226,11 @@ impl MaterialRow {
         }
     }
 
-    /// The table's own name, each half of it where it has two, its number, and the other spellings.
-    fn is_named(&self, wanted: &str) -> bool {
-        let halves = self.name.split(['(', ')', '/', ',']).map(folded);
-        folded(self.name) == *wanted
-            || (!self.number.is_empty() && folded(self.number) == *wanted)
-            || halves.filter(|half| half.len() > 2).any(|half| half == wanted)
-            || self.names.contains(&wanted)
+    /// The table's own name, each half of it where it has two, its number, and the other spellings, all folded.
+    fn spellings(&self) -> Vec<String> {
+        let halves = self.name.split(['(', ')', '/', ',']).map(folded).filter(|half| is_designation(half));
+        let whole = [folded(self.name), folded(self.number)].into_iter().filter(|name| !name.is_empty());
+        whole.chain(halves).chain(self.names.iter().map(|name| (*name).to_owned())).collect()
     }
 }
 
@@ -251,9 +256,23 @@ pub fn material(words: &str) -> Option<Material> {
     (1..pieces.len()).rev().find_map(|count| exactly(&pieces[..count].concat()))
 }
 
+/// The row of each spelling and whether it names that very material, made once. Names win over materials that a row stands
+/// in for, earlier rows over later.
+static SPELLINGS: LazyLock<HashMap<String, (usize, bool)>> = LazyLock::new(|| {
+    let mut spellings = HashMap::new();
+    for exact in [true, false] {
+        for (index, row) in MATERIALS.iter().enumerate() {
+            let own = if exact { row.spellings() } else { row.like.iter().map(|name| (*name).to_owned()).collect() };
+            for spelling in own {
+                spellings.entry(spelling).or_insert((index, exact));
+            }
+        }
+    }
+    spellings
+});
+
 fn exactly(wanted: &str) -> Option<Material> {
-    let named = MATERIALS.iter().find(|row| row.is_named(wanted)).map(|row| row.material(true));
-    named.or_else(|| MATERIALS.iter().find(|row| row.like.contains(&wanted)).map(|row| row.material(false)))
+    SPELLINGS.get(wanted).map(|(index, exact)| MATERIALS[*index].material(*exact))
 }
 
 /// The tables as printed.
@@ -313,7 +332,7 @@ mod tests {
         reads("1.4301", "X5CrNi18-12", false);
         reads("cast iron", "GJL-250", false);
         reads("42CrMo4", "42CrMo4", true);
-        for words in ["bronze", "oak", "", "e"] {
+        for words in ["bronze", "oak", "226", "die cast", "", "e"] {
             assert_eq!(material(words), None, "{words}");
         }
     }
