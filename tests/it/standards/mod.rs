@@ -4,11 +4,13 @@
 //! - `nuts`: stress under proof load, proof loads
 //! - `sizes`: heads, drives, holes
 //! - `materials`: friction classes, tightening factors, limiting pressures, shear ratios
+//! - `properties`: what must hold for any text and any size
 //! - `complete`: the ranges that the tables must fill, held-back rows among them
 
 mod complete;
 mod materials;
 mod nuts;
+mod properties;
 mod sizes;
 mod strengths;
 
