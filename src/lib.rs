@@ -6,6 +6,7 @@
 
 pub mod answer;
 pub mod audit;
+pub mod card;
 pub mod cli;
 pub mod mechanics;
 pub mod record;

@@ -1,0 +1,9 @@
+//! From records to pages: orders and passes, the drawing, the bench card, the kit, the way in and out.
+//!
+//! Everything here is made from records that are handed in. It reads no store and no clock, and it judges no number:
+//! what the audit says about a record is handed in as findings.
+
+pub mod order;
+pub mod passes;
+
+pub use passes::{Pass, Step};
