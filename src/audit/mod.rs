@@ -4,12 +4,17 @@
 //! derived whenever it is asked for and never stored. The audit never says that a number is right: it says
 //! what a number was compared with.
 
+mod assessment;
 mod book;
+mod condition;
 mod finding;
+mod plan;
+mod printed;
 mod rule;
 mod rules;
 mod run;
 
+pub use assessment::{Assessment, ByFriction, FrictionIs, Unjudged};
 pub use book::Book;
 pub use finding::{Allowed, Because, Evidence, Finding, Perhaps, Severity};
 pub use rule::{FastenerCase, JointCase, Rule};

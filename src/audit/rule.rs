@@ -1,8 +1,10 @@
 //! What a rule is: a name, a page for people, and a pure function.
 
+use super::assessment::{Assessment, Unjudged};
 use super::book::Book;
 use super::finding::Finding;
 use crate::record::{Fastener, Joint, Record};
+use std::cell::OnceCell;
 
 /// One rule of the audit.
 #[derive(Debug)]
@@ -33,6 +35,23 @@ pub struct FastenerCase<'b> {
     pub joint: Option<&'b Joint>,
     /// The book.
     pub book: &'b Book<'b>,
+    assessment: OnceCell<Result<Assessment, Unjudged>>,
+}
+
+impl<'b> FastenerCase<'b> {
+    /// A fastener of a book.
+    #[must_use]
+    pub fn new(fastener: &'b Fastener, book: &'b Book<'b>) -> Self {
+        Self { fastener, joint: book.joint(&fastener.joint), book, assessment: OnceCell::new() }
+    }
+
+    /// What can be said about the strength of the fastener, or why nothing can. Worked out once.
+    ///
+    /// # Errors
+    /// Why nothing can be said.
+    pub fn assessment(&self) -> Result<&Assessment, &Unjudged> {
+        self.assessment.get_or_init(|| Assessment::of(self.fastener)).as_ref()
+    }
 }
 
 /// A joint with what closes it.

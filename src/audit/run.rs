@@ -30,43 +30,50 @@ impl<'b> Audit<'b> {
     #[must_use]
     pub fn findings_of(&self, record: &Record) -> Vec<Finding> {
         let mut findings = Vec::new();
-        for rule in RULES {
-            let found = match rule.check {
-                Check::Fastener(check) => self.fastener_case(record).map(|case| check(&case)),
-                Check::Joint(check) => self.joint_case(record).map(|case| check(&case)),
-                Check::Outcome(_) => None,
-            };
-            findings.extend(signed(found.unwrap_or_default(), rule, record));
+        match record {
+            Record::Fastener(fastener) => {
+                let case = FastenerCase::new(fastener, self.book);
+                for (rule, check) in fastener_rules() {
+                    add(&mut findings, check(&case), rule, record);
+                }
+            }
+            Record::Joint(joint) => {
+                let case = JointCase { joint, fasteners: self.book.fasteners_of(&joint.id), book: self.book };
+                for (rule, check) in joint_rules() {
+                    add(&mut findings, check(&case), rule, record);
+                }
+            }
         }
         for rule in RULES {
             if let Check::Outcome(check) = rule.check {
                 let found = check(record, &findings);
-                findings.extend(signed(found, rule, record));
+                add(&mut findings, found, rule, record);
             }
         }
         findings.sort_by_key(|finding| std::cmp::Reverse(finding.severity));
         findings
     }
-
-    fn fastener_case(&self, record: &'b Record) -> Option<FastenerCase<'b>> {
-        let fastener = record.as_fastener()?;
-        Some(FastenerCase { fastener, joint: self.book.joint(&fastener.joint), book: self.book })
-    }
-
-    fn joint_case(&self, record: &'b Record) -> Option<JointCase<'b>> {
-        let joint = record.as_joint()?;
-        Some(JointCase { joint, fasteners: self.book.fasteners_of(&joint.id), book: self.book })
-    }
 }
 
-/// The findings with the rule, the record and the acceptance filled in.
-fn signed(findings: Vec<Finding>, rule: &'static Rule, record: &Record) -> impl Iterator<Item = Finding> {
+fn fastener_rules() -> impl Iterator<Item = (&'static Rule, fn(&FastenerCase<'_>) -> Vec<Finding>)> {
+    RULES.iter().filter_map(|rule| if let Check::Fastener(check) = rule.check { Some((*rule, check)) } else { None })
+}
+
+fn joint_rules() -> impl Iterator<Item = (&'static Rule, fn(&JointCase<'_>) -> Vec<Finding>)> {
+    RULES.iter().filter_map(|rule| if let Check::Joint(check) = rule.check { Some((*rule, check)) } else { None })
+}
+
+/// Adds the findings of a rule, with the rule, the record and the acceptance filled in.
+fn add(findings: &mut Vec<Finding>, found: Vec<Finding>, rule: &'static Rule, record: &Record) {
+    if found.is_empty() {
+        return;
+    }
     let accepted = record.accepted().iter().find(|accepted| accepted.rule.as_str() == rule.name);
     let (id, reason) = (record.id().to_string(), accepted.map(|accepted| accepted.reason.to_string()));
-    findings.into_iter().map(move |finding| Finding {
+    findings.extend(found.into_iter().map(|finding| Finding {
         rule: rule.name,
         record: id.clone(),
         accepted: reason.clone(),
         ..finding
-    })
+    }));
 }

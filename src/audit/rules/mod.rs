@@ -11,8 +11,17 @@ macro_rules! rules {
 
 rules! {
     acceptance_excuses_nothing,
+    angle_not_a_workshop_angle,
+    class_not_made_in_this_size,
+    missing_source,
+    one_time_rule_missing,
     order_not_a_permutation,
+    printed_units_disagree,
+    stages_not_rising,
+    torque_beyond_breaking,
+    torque_beyond_yield,
     unchecked_entry,
+    unknown_class,
     unknown_thread,
 }
 

@@ -1,0 +1,93 @@
+use crate::audit::finding::Finding;
+use crate::audit::plan;
+use crate::audit::printed::{self, PrintedTorque};
+use crate::audit::rule::{FastenerCase, rule};
+use crate::record::{Fastener, Stage};
+
+rule! {
+    /// Two printed units that disagree, or a stage that is not what its source prints.
+    ///
+    /// # Why it matters
+    /// A document that prints a torque in two units says it twice. When the two differ by more than rounding, one of
+    /// them is a misprint or a misreading, and nobody knows which until another document has been looked up. When the
+    /// stage differs from the text that it was entered from, the entry is wrong.
+    ///
+    /// Up to the last digit printed, a rounded factor of conversion, and rounding to 5 or 10 (up to 3.5 %) nothing is
+    /// said.
+    ///
+    /// # Flagged
+    /// ```json
+    /// { "stages": ["80 N·m"], "source": { "printed": "80 N·m (50 lbf·ft)" } }
+    /// ```
+    /// ```json
+    /// { "stages": ["30 N·m"], "source": { "printed": "13 N·m (9.6 lbf·ft)" } }
+    /// ```
+    ///
+    /// # Accepted
+    /// ```json
+    /// { "stages": ["25 lbf·ft"], "source": { "printed": "25 lbf·ft (35 N·m)" } }
+    /// ```
+    /// ```json
+    /// { "stages": ["hand", "8 N·m", "20 N·m + 90°"], "source": { "printed": "20 N·m (15 lbf·ft) + 90°" } }
+    /// ```
+    ///
+    /// # Sources
+    /// Exact factors of the units; that right second units differ by up to 3.3 % was found in published tables that
+    /// round to 5 or 10.
+    "printed-units-disagree", Fastener(check)
+}
+
+/// From here on rounding of any kind is out of the question.
+const BEYOND_ROUNDING: f64 = 0.10;
+
+fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
+    let Some(text) = case.fastener.source.as_ref().and_then(|source| source.printed.as_ref()) else {
+        return Vec::new();
+    };
+    let torques = printed::torques(text);
+    let mut findings: Vec<_> = printed::pairs(&torques)
+        .into_iter()
+        .filter(|(first, second)| !first.agrees(second))
+        .map(|(first, second)| disagreement(first, second))
+        .collect();
+    findings.extend(not_entered(case.fastener, &torques, findings.is_empty()));
+    findings
+}
+
+fn disagreement(first: &PrintedTorque<'_>, second: &PrintedTorque<'_>) -> Finding {
+    let apart = first.apart(second);
+    let message = format!(
+        "{} and {} are printed for the same torque, but they are {:.0} % apart",
+        first.text,
+        second.text,
+        apart * 100.0
+    );
+    let finding = if apart > BEYOND_ROUNDING {
+        Finding::error("source.printed", message)
+    } else {
+        Finding::warning("source.printed", message)
+    };
+    finding.found(format!("{} ({})", first.text, second.text)).because("apart_share", apart, "exact factors of the units")
+}
+
+/// A printed torque that no stage has. Where two units disagree, one of them is enough.
+fn not_entered(fastener: &Fastener, torques: &[PrintedTorque<'_>], units_agree: bool) -> Option<Finding> {
+    let stated = |torque: &PrintedTorque<'_>| {
+        fastener.stages.iter().any(|stage| match stage {
+            Stage::Check(least) => torque.is(crate::record::Setting::exact(*least)),
+            _ => stage.torque().is_some_and(|setting| torque.is(setting)),
+        })
+    };
+    let missing = torques.iter().find(|torque| !stated(torque))?;
+    if !units_agree && torques.iter().any(stated) {
+        return None;
+    }
+    let stage = plan::highest(fastener)?;
+    let message = format!("the source prints {}, but no stage has that torque", missing.text);
+    Some(
+        Finding::error(stage.field(), message)
+            .found(stage.torque)
+            .one_of([missing.text])
+            .because_of("printed", missing.text, "the record's own source"),
+    )
+}
