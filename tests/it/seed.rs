@@ -1,5 +1,6 @@
 //! The demo yard: the seed files are records in their canonical form, cover the trade widely, and hang together.
 
+use clampbook::audit::{Audit, Book, Severity};
 use clampbook::record::{Fastener, Joint, Pattern, Record, ReuseRule, Role, Stage, read_json};
 use clampbook::thread::Hand;
 use serde_json::Value;
@@ -215,4 +216,29 @@ fn the_answers_name_what_stands_in_the_slips_and_something_else_that_was_meant()
     let slipped: BTreeSet<_> = answers.iter().map(|answer| answer["record"].as_str().unwrap()).collect();
     let untouched = records.iter().filter(|r| r["kind"] == "fastener" && !slipped.contains(r["id"].as_str().unwrap()));
     at_least(answers.len() / 2, "records beside the slips that are right", untouched.count());
+}
+
+/// Errors and warnings that the audit has about these records, `(record, field, text)`.
+fn alarms(records: &[Record]) -> Vec<(String, String, String)> {
+    let book = Book::new(records);
+    let grave = Audit::of(&book).findings().into_iter().filter(|finding| finding.severity > Severity::Note);
+    grave.map(|finding| (finding.record, finding.field, format!("{}: {}", finding.rule, finding.message))).collect()
+}
+
+#[test]
+fn the_yard_has_no_error_and_no_warning() {
+    assert_eq!(alarms(&yard()), []);
+}
+
+#[test]
+fn the_right_records_beside_the_slips_raise_no_alarm() {
+    let answers = values_of(&seed_folder().join("slips.answers.json"));
+    let slipped: BTreeSet<_> = answers.iter().map(|answer| answer["record"].as_str().unwrap()).collect();
+    let mut found = alarms(&records_of(&seed_folder().join("slips.json")));
+    at_least(24, "alarms about slips", found.len());
+    found.retain(|(record, ..)| {
+        let about_joint_of_a_slip = slipped.iter().any(|slip| slip.starts_with(&format!("{record}.")));
+        !slipped.contains(record.as_str()) && !about_joint_of_a_slip
+    });
+    assert_eq!(found, []);
 }
