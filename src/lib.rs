@@ -13,4 +13,5 @@ pub mod record;
 pub mod sheets;
 pub mod standards;
 pub mod thread;
+pub mod tightening;
 pub mod units;

@@ -6,6 +6,7 @@
 //! This module doesn't decide: makers allow none, one or a few reuses, or a greatest length.
 
 use super::angle::AngleModel;
+use super::flow::Flow;
 use super::limit::{self, OutOfRange};
 use super::resilience::ENGAGED_THREAD;
 use crate::units::{Angle, Length, Torque};
@@ -103,11 +104,17 @@ impl AngleModel {
     /// If the share is not from 0 to 1, or as [`AngleModel::after`].
     pub fn tightenings_within(&self, snug: Torque, angle: Angle, share: f64) -> Result<Option<u32>, OutOfRange> {
         let share = limit::number("share of the elongation", (0.0, 1.0), share)?;
+        let snug_preload = self.bolt().preload_for(snug)?;
+        // Checks the angle as well.
         if !self.after(snug, angle)?.yields {
             return Ok(None);
         }
+        let flow = Flow::new(self);
+        let mut strain = 0.0;
         for times in 1..=TIMES_MAX {
-            if self.after_times(snug, angle, times)?.strain_share > share {
+            let reached = flow.turn(snug_preload, angle.degrees(), strain);
+            strain = reached.map_or(flow.breaking_strain(), |(_, strain)| strain);
+            if flow.axial(strain) > share * self.strength().elongation() {
                 return Ok(Some(times - 1));
             }
         }

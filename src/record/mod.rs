@@ -27,9 +27,10 @@ pub use joint::{CheckItem, Joint, Landmark, Order, Position, RenewItem};
 pub use json::{DEPTH_MAX, read_json};
 pub use kind::{FastenerKind, JointKind, Kind};
 pub use positions::{POSITION_MAX, Positions};
-pub use setting::{Form, Setting};
+pub use setting::{AngleSetting, Form, Setting, TorqueSetting};
 pub use stage::{Stage, Start};
 pub use text::{TEXT_MAX, Text, UnfitText};
+pub(crate) use words::words;
 pub use words::{DriveType, Head, Locking, Pattern, ReuseRule, Role, UnknownWord};
 
 use crate::standards::PropertyClass;
@@ -64,7 +65,7 @@ macro_rules! shown_as_text {
 }
 pub(crate) use shown_as_text;
 
-text_fields!(PropertyClass, Hand, ThreadClass, Stated<LengthUnit>);
+text_fields!(PropertyClass, Hand, ThreadClass, Stated<LengthUnit>, Stated<TorqueUnit>, Stated<AngleUnit>);
 
 impl Field for Thread {
     fn read(value: &Value, place: &Place, faults: &mut Vec<Fault>) -> Option<Self> {

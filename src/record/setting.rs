@@ -1,6 +1,7 @@
 //! A value to set, with its tolerance as stated.
 
-use crate::units::{Number, Quantity, Scanner, Stated, TextError, Unit};
+use super::fault::{Fault, Place};
+use crate::units::{AngleUnit, Number, Quantity, Scanner, Stated, TextError, TorqueUnit, Unit};
 use std::fmt;
 
 /// A torque or an angle to set: one value, a range, or a value with a tolerance, in the unit it was stated in.
@@ -13,6 +14,11 @@ pub struct Setting<U> {
     unit: U,
     form: Form,
 }
+
+/// A torque to set.
+pub type TorqueSetting = Setting<TorqueUnit>;
+/// An angle to turn.
+pub type AngleSetting = Setting<AngleUnit>;
 
 /// The numbers of a setting.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -174,6 +180,37 @@ impl<U: Unit> fmt::Display for Setting<U> {
             Form::PlusMinus(n, off) => write!(f, "{n} ± {off}{space}{unit}"),
             Form::Percent(n, percent) => write!(f, "{n}{space}{unit} ± {percent} %"),
         }
+    }
+}
+
+impl<U: Unit> super::field::Field for Setting<U> {
+    fn read(value: &serde_json::Value, place: &Place, faults: &mut Vec<Fault>) -> Option<Self> {
+        super::field::read_text(value, place, faults)
+    }
+}
+
+impl<U: Unit> serde::Serialize for Setting<U> {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
+    }
+}
+
+impl<U: Unit> utoipa::PartialSchema for Setting<U> {
+    fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::schema::Schema> {
+        let what = format!("a {} to set, with its unit; a range or a tolerance if it has one", U::Of::NAME);
+        utoipa::openapi::ObjectBuilder::new()
+            .schema_type(utoipa::openapi::schema::Type::String)
+            .description(Some(what))
+            .min_length(Some(1))
+            .max_length(Some(60))
+            .build()
+            .into()
+    }
+}
+
+impl<U: Unit> utoipa::ToSchema for Setting<U> {
+    fn name() -> std::borrow::Cow<'static, str> {
+        format!("Setting_{}", U::Of::NAME).into()
     }
 }
 

@@ -74,6 +74,8 @@ macro_rules! words {
     };
 }
 
+pub(crate) use words;
+
 /// A word that is not in its list.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("\"{given}\" is not {what}{}; known are {}", self.suggestion(), self.known.join(", "))]
