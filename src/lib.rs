@@ -7,11 +7,14 @@
 pub mod answer;
 pub mod audit;
 pub mod card;
+pub mod catalog;
 pub mod cli;
 pub mod mechanics;
+pub mod query;
 pub mod record;
 pub mod sheets;
 pub mod standards;
+pub mod store;
 pub mod thread;
 pub mod tightening;
 pub mod units;

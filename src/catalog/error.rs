@@ -1,0 +1,33 @@
+//! What can go wrong in the catalog.
+
+use crate::query::NotACursor;
+use crate::store::StoreError;
+
+/// What can go wrong in the catalog.
+#[derive(Debug, thiserror::Error)]
+pub enum CatalogError {
+    /// The store stands in the way.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// The cursor belongs to another question or another book.
+    #[error(transparent)]
+    Cursor(#[from] NotACursor),
+    /// What was to be read could not be read, or what was to be written not written.
+    #[error("{what}")]
+    Stream {
+        /// What was being done.
+        what: &'static str,
+        /// What the operating system said.
+        source: std::io::Error,
+    },
+}
+
+impl CatalogError {
+    pub(super) fn reading(source: std::io::Error) -> Self {
+        Self::Stream { what: "reading what is to be imported failed", source }
+    }
+
+    pub(super) fn writing(source: std::io::Error) -> Self {
+        Self::Stream { what: "writing the export failed", source }
+    }
+}

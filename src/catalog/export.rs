@@ -1,0 +1,136 @@
+//! The book as text that other programs read: CSV and NDJSON, by id.
+
+use super::table::{COLUMNS, cells_of};
+use super::{Catalog, CatalogError};
+use crate::query::State;
+use crate::record::{Kind, Record};
+use std::io::Write;
+
+/// A form to export in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ExportFormat {
+    /// RFC 4180, with the columns of [`COLUMNS`].
+    Csv,
+    /// One JSON object a line.
+    Ndjson,
+}
+
+/// What was exported.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Exported {
+    /// How many records.
+    pub records: u64,
+    /// The last change that they know.
+    pub sequence: u64,
+}
+
+impl Catalog {
+    /// How many records an export will hold.
+    #[must_use]
+    pub fn export_count(&self, kind: Option<Kind>) -> u64 {
+        let counts = self.counts();
+        match kind {
+            Some(Kind::Joint) => counts.joints,
+            Some(Kind::Fastener) => counts.fasteners,
+            None => counts.joints + counts.fasteners,
+        }
+    }
+
+    /// Writes every record in force, by id: all of one kind, or of both. Later changes are not seen.
+    ///
+    /// # Errors
+    /// If the store can't be read or the writer fails; what was written before stands.
+    pub fn export(
+        &self,
+        kind: Option<Kind>,
+        format: ExportFormat,
+        writer: impl Write,
+    ) -> Result<Exported, CatalogError> {
+        let sequence = self.sequence();
+        let mut out = Out::new(format, writer)?;
+        let mut records = 0;
+        let mut failed = None;
+        self.store().walk(None, sequence, |stored| {
+            if stored.state == State::Current && kind.is_none_or(|kind| kind == stored.record.kind()) {
+                records += 1;
+                failed = out.write(&stored.record).err();
+            }
+            Ok(failed.is_none())
+        })?;
+        match failed {
+            Some(error) => Err(error),
+            None => out.finish().map(|()| Exported { records, sequence }),
+        }
+    }
+
+    /// Writes these records in this form.
+    ///
+    /// # Errors
+    /// If the writer fails.
+    pub fn export_records<'r>(
+        records: impl IntoIterator<Item = &'r Record>,
+        format: ExportFormat,
+        writer: impl Write,
+    ) -> Result<(), CatalogError> {
+        let mut out = Out::new(format, writer)?;
+        records.into_iter().try_for_each(|record| out.write(record))?;
+        out.finish()
+    }
+}
+
+enum Out<W: Write> {
+    Csv(Box<csv::Writer<W>>),
+    Ndjson(W),
+}
+
+impl<W: Write> Out<W> {
+    fn new(format: ExportFormat, writer: W) -> Result<Self, CatalogError> {
+        match format {
+            ExportFormat::Ndjson => Ok(Self::Ndjson(writer)),
+            ExportFormat::Csv => {
+                let mut csv = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(writer);
+                csv.write_record(COLUMNS.iter().map(|column| column.name)).map_err(csv_error)?;
+                Ok(Self::Csv(Box::new(csv)))
+            }
+        }
+    }
+
+    fn write(&mut self, record: &Record) -> Result<(), CatalogError> {
+        match self {
+            Self::Csv(csv) => csv.write_record(cells_of(record).iter().map(|cell| guarded(cell))).map_err(csv_error),
+            Self::Ndjson(writer) => {
+                let mut line = serde_json::to_vec(record).map_err(|error| CatalogError::writing(error.into()))?;
+                line.push(b'\n');
+                writer.write_all(&line).map_err(CatalogError::writing)
+            }
+        }
+    }
+
+    fn finish(self) -> Result<(), CatalogError> {
+        match self {
+            Self::Csv(mut csv) => csv.flush().map_err(CatalogError::writing),
+            Self::Ndjson(mut writer) => writer.flush().map_err(CatalogError::writing),
+        }
+    }
+}
+
+fn csv_error(error: csv::Error) -> CatalogError {
+    CatalogError::writing(error.into())
+}
+
+/// A cell that a spreadsheet would take for a formula gets a `'` before it, and so does one that begins with such a `'`.
+fn guarded(cell: &str) -> String {
+    if needs_guard(cell.strip_prefix('\'').unwrap_or(cell)) { format!("'{cell}") } else { cell.to_owned() }
+}
+
+fn needs_guard(cell: &str) -> bool {
+    cell.trim_start_matches('\'').starts_with(['=', '+', '-', '@'])
+}
+
+/// The cell without the guard of an export.
+pub(super) fn unguarded(cell: &str) -> &str {
+    match cell.strip_prefix('\'') {
+        Some(rest) if needs_guard(rest) => rest,
+        _ => cell,
+    }
+}

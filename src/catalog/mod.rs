@@ -1,0 +1,312 @@
+//! The catalog: what people and programs do with the book, and the only door to the store.
+//!
+//! Every use case of the edges is a method of [`Catalog`]: looking up, writing, history, import, export, audit.
+//! The catalog knows no HTTP and prints nothing.
+
+mod apart;
+mod error;
+mod export;
+mod find;
+mod import;
+mod position;
+mod table;
+
+pub use crate::query::{Page, State, Stored};
+pub use crate::store::{Author, Change, Counts, Expected, Found, Holder, Put, RevisionInfo, StoreError, Sync, Write};
+pub use apart::{Apart, Difference, tell_apart};
+pub use error::CatalogError;
+pub use export::{ExportFormat, Exported};
+pub use import::{
+    Decimal, ImportFormat, ImportMode, ImportOptions, ImportReport, LineFault, OnSame, read_records,
+};
+pub use position::{NearMatch, PositionAnswer};
+pub use table::{COLUMNS, Column};
+
+use crate::audit::{Audit, Book, Finding};
+use crate::query::Query;
+use crate::record::{Id, Record, Text};
+use crate::store::{Opening, Store};
+use arc_swap::ArcSwapOption;
+use find::Snapshot;
+use std::path::Path;
+use std::sync::Arc;
+use std::time::Duration;
+
+/// How a catalog is opened.
+#[derive(Debug, Clone)]
+pub struct OpenOptions {
+    /// Whether a store is made where none is.
+    pub create: bool,
+    /// When a write counts as stored.
+    pub sync: Sync,
+    /// How long to wait for another process that has the store open just now.
+    pub wait: Duration,
+}
+
+impl Default for OpenOptions {
+    fn default() -> Self {
+        let Opening { create, sync, wait } = Opening::default();
+        Self { create, sync, wait }
+    }
+}
+
+/// The book. Cheap to clone; all clones are the same book.
+#[derive(Debug, Clone)]
+pub struct Catalog {
+    inner: Arc<Inner>,
+}
+
+#[derive(Debug)]
+struct Inner {
+    store: Store,
+    /// The whole book as it was at some change, if somebody has asked for it.
+    snapshot: ArcSwapOption<Snapshot>,
+}
+
+/// A joint and everything that closes it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct JointView {
+    /// The joint.
+    pub joint: Stored,
+    /// Its fasteners in force, by id.
+    pub fasteners: Vec<Stored>,
+}
+
+/// What an audit is to look at; the rest of the book is evidence.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub enum AuditScope {
+    /// The whole book.
+    #[default]
+    Whole,
+    /// These records.
+    Ids(Vec<Id>),
+    /// What lies below a path.
+    Within(String),
+}
+
+impl Catalog {
+    /// Opens the store in a folder.
+    ///
+    /// # Errors
+    /// What stands in the way: see [`StoreError`].
+    pub fn open(path: &Path, options: &OpenOptions) -> Result<Self, CatalogError> {
+        let OpenOptions { create, sync, wait } = *options;
+        Ok(Self::on(Store::open(path, &Opening { create, sync, wait })?))
+    }
+
+    /// Opens the store in a folder, or makes one there.
+    ///
+    /// # Errors
+    /// What stands in the way: see [`StoreError`].
+    pub fn create(path: &Path) -> Result<Self, CatalogError> {
+        Self::open(path, &OpenOptions { create: true, ..OpenOptions::default() })
+    }
+
+    /// A book that lives as long as the process.
+    ///
+    /// # Errors
+    /// None that is known of.
+    pub fn in_memory() -> Result<Self, CatalogError> {
+        Ok(Self::on(Store::in_memory()?))
+    }
+
+    fn on(store: Store) -> Self {
+        Self { inner: Arc::new(Inner { store, snapshot: ArcSwapOption::empty() }) }
+    }
+
+    fn store(&self) -> &Store {
+        &self.inner.store
+    }
+
+    /// The last revision of a record, withdrawn or not.
+    ///
+    /// # Errors
+    /// If the store can't be read, or is damaged.
+    pub fn get(&self, id: &Id) -> Result<Option<Stored>, CatalogError> {
+        Ok(self.store().get(id)?)
+    }
+
+    /// The record as it was at a moment, or nothing if it was not there yet.
+    ///
+    /// # Errors
+    /// If the store can't be read, or is damaged.
+    pub fn get_as_of(&self, id: &Id, moment: jiff::Timestamp) -> Result<Option<Stored>, CatalogError> {
+        let sequence = self.store().sequence_at(moment)?;
+        Ok(self.store().get_at(id, sequence)?)
+    }
+
+    /// What is known of every revision of a record, the oldest first; empty for an id that is not in the book.
+    ///
+    /// # Errors
+    /// If the store can't be read, or is damaged.
+    pub fn revisions(&self, id: &Id) -> Result<Vec<RevisionInfo>, CatalogError> {
+        Ok(self.store().revisions(id)?)
+    }
+
+    /// One revision of a record.
+    ///
+    /// # Errors
+    /// If the store can't be read, or is damaged.
+    pub fn revision(&self, id: &Id, revision: u64) -> Result<Option<Stored>, CatalogError> {
+        Ok(self.store().revision(id, revision)?)
+    }
+
+    /// Stores a record. A write whose result equals what stands there makes no revision.
+    ///
+    /// # Errors
+    /// [`StoreError::Changed`] if something else stands there than expected; otherwise if the store can't.
+    pub fn put(&self, record: Record, expected: Expected, author: &Author) -> Result<Put, CatalogError> {
+        self.one(Write::Put { record: Box::new(record), expected }, author)
+    }
+
+    /// Takes a record back; it stays readable. Withdrawing it again makes no revision.
+    ///
+    /// # Errors
+    /// [`StoreError::Changed`] if it is not in the book or something else stands there than expected.
+    pub fn withdraw(
+        &self,
+        id: &Id,
+        expected: Expected,
+        why: Option<Text>,
+        author: &Author,
+    ) -> Result<Put, CatalogError> {
+        self.one(Write::Withdraw { id: id.clone(), expected, why }, author)
+    }
+
+    fn one(&self, write: Write, author: &Author) -> Result<Put, CatalogError> {
+        let puts = self.store().apply(vec![write], author)?;
+        puts.into_iter().next().ok_or_else(|| StoreError::Internal("a write without an outcome".to_owned()).into())
+    }
+
+    /// Does all writes, or none.
+    ///
+    /// # Errors
+    /// If one of them is not what was expected, or the store can't.
+    pub fn apply(&self, writes: Vec<Write>, author: &Author) -> Result<Vec<Put>, CatalogError> {
+        Ok(self.store().apply(writes, author)?)
+    }
+
+    /// Answers a question.
+    ///
+    /// # Errors
+    /// [`CatalogError::Cursor`] if its cursor belongs to another question; otherwise if the store can't be read.
+    pub fn find(&self, query: &Query) -> Result<Page, CatalogError> {
+        find::find(self, query)
+    }
+
+    /// A joint and everything that closes it; nothing if the joint is not in the book.
+    ///
+    /// # Errors
+    /// If the store can't be read, or is damaged.
+    pub fn joint(&self, id: &Id) -> Result<Option<JointView>, CatalogError> {
+        match self.get(id)? {
+            Some(joint) if joint.record.as_joint().is_some() => {
+                Ok(Some(JointView { joint, fasteners: self.fasteners_of(id)? }))
+            }
+            _ => Ok(None),
+        }
+    }
+
+    /// The fasteners in force that close a joint, by id, whether or not the joint itself is in the book.
+    ///
+    /// # Errors
+    /// If the store can't be read, or is damaged.
+    pub fn fasteners_of(&self, joint: &Id) -> Result<Vec<Stored>, CatalogError> {
+        let mut fasteners = Vec::new();
+        self.store().walk(Some(joint.as_str()), self.sequence(), |stored| {
+            let closes = stored.record.as_fastener().is_some_and(|fastener| fastener.joint == *joint);
+            if closes && stored.state == State::Current {
+                fasteners.push(stored);
+            }
+            Ok(true)
+        })?;
+        Ok(fasteners)
+    }
+
+    /// What sits at a position of a joint, and what tells several kinds apart; the nearest matches if nothing does.
+    ///
+    /// # Errors
+    /// If the store can't be read, or is damaged.
+    pub fn at_position(
+        &self,
+        joint: &Id,
+        position: u32,
+        head: Option<crate::record::Head>,
+        variant: Option<&str>,
+    ) -> Result<PositionAnswer, CatalogError> {
+        let view = self.joint(joint)?;
+        let fasteners = match &view {
+            Some(view) => view.fasteners.clone(),
+            None => self.fasteners_of(joint)?,
+        };
+        Ok(PositionAnswer::of(view.map(|view| view.joint), fasteners, position, head, variant))
+    }
+
+    /// The findings of the records in scope, judged with the whole book as evidence.
+    ///
+    /// # Errors
+    /// If the store can't be read, or is damaged.
+    pub fn audit(&self, scope: &AuditScope) -> Result<Vec<Finding>, CatalogError> {
+        let snapshot = self.snapshot()?;
+        let book = Book::new(snapshot.records().iter().map(|stored| &*stored.record));
+        let audit = Audit::of(&book);
+        let in_scope = |id: &Id| match scope {
+            AuditScope::Whole => true,
+            AuditScope::Ids(ids) => ids.contains(id),
+            AuditScope::Within(path) => id.is_within(path),
+        };
+        if *scope == AuditScope::Whole {
+            return Ok(audit.findings());
+        }
+        let records = book.records().iter().filter(|record| in_scope(record.id()));
+        Ok(records.flat_map(|record| audit.findings_of(record)).collect())
+    }
+
+    /// The findings of records that are not stored, which are a book of their own.
+    #[must_use]
+    pub fn audit_records(records: &[Record]) -> Vec<Finding> {
+        Audit::of(&Book::new(records)).findings()
+    }
+
+    /// The changes after `since`, in order, at most `limit`.
+    ///
+    /// # Errors
+    /// If the store can't be read, or is damaged.
+    pub fn changes(&self, since: u64, limit: usize) -> Result<Vec<Change>, CatalogError> {
+        Ok(self.store().changes(since, limit)?)
+    }
+
+    /// The number of the last change; 0 in an empty book.
+    #[must_use]
+    pub fn sequence(&self) -> u64 {
+        self.store().head().sequence
+    }
+
+    /// The name of this history; another one after a restore.
+    #[must_use]
+    pub fn epoch(&self) -> String {
+        self.store().head().epoch.clone()
+    }
+
+    /// How many of everything there are.
+    #[must_use]
+    pub fn counts(&self) -> Counts {
+        self.store().head().counts
+    }
+
+    /// Tells other processes that come to this store where this one answers.
+    ///
+    /// # Errors
+    /// If the lock file can't be written.
+    pub fn announce(&self, address: &str) -> Result<(), CatalogError> {
+        Ok(self.store().announce(address)?)
+    }
+
+    /// Makes sure that everything written so far survives a loss of power.
+    ///
+    /// # Errors
+    /// If the store can't.
+    pub fn sync(&self) -> Result<(), CatalogError> {
+        Ok(self.store().sync()?)
+    }
+}

@@ -1,0 +1,113 @@
+//! What sits at a position of a joint.
+
+use super::apart::{Apart, tell_apart};
+use crate::query::{Field, Stored};
+use crate::record::{Fastener, Head};
+
+/// What sits at a position of a joint.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PositionAnswer {
+    /// The joint, if it is in the book.
+    pub joint: Option<Stored>,
+    /// The position that was asked about.
+    pub position: u32,
+    /// Every fastener that sits there and is what was asked for, by id.
+    pub fasteners: Vec<Stored>,
+    /// What tells them apart, if there are several; or, if there is one, what tells it from the others of its joint
+    /// that look otherwise.
+    pub apart: Option<Apart>,
+    /// If there is none: what comes nearest, the nearest first.
+    pub nearest: Vec<NearMatch>,
+}
+
+/// A fastener that is not what was asked for, and why.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NearMatch {
+    /// The fastener.
+    pub fastener: Stored,
+    /// Why it is not what was asked for.
+    pub reason: String,
+}
+
+/// The most near matches that are named.
+const NEAREST_MAX: usize = 5;
+
+impl PositionAnswer {
+    /// The answer from the fasteners of a joint.
+    pub(super) fn of(
+        joint: Option<Stored>,
+        fasteners: Vec<Stored>,
+        position: u32,
+        head: Option<Head>,
+        variant: Option<&str>,
+    ) -> Self {
+        let asked = Asked { position, head, variant };
+        let mut here = Vec::new();
+        let mut others = Vec::new();
+        for stored in fasteners {
+            let reasons = stored.record.as_fastener().map(|fastener| asked.misses(fastener)).unwrap_or_default();
+            if reasons.is_empty() { here.push(stored) } else { others.push((reasons, stored)) }
+        }
+        let apart = tell_apart(&fasteners_in(&here)).or_else(|| apart_from_neighbours(&here, &others));
+        others.sort_by_key(|(reasons, _)| reasons.len());
+        let near = |(reasons, fastener): (Vec<String>, Stored)| NearMatch { fastener, reason: reasons.join("; ") };
+        let nearest = if here.is_empty() { others.into_iter().take(NEAREST_MAX).map(near).collect() } else { Vec::new() };
+        Self { joint, position, fasteners: here, apart, nearest }
+    }
+}
+
+fn fasteners_in(stored: &[Stored]) -> Vec<&Fastener> {
+    stored.iter().filter_map(|stored| stored.record.as_fastener()).collect()
+}
+
+/// One fastener sits here, but others of the joint have another head: the head is to be checked all the same.
+fn apart_from_neighbours(here: &[Stored], others: &[(Vec<String>, Stored)]) -> Option<Apart> {
+    let [one] = here else { return None };
+    let one = one.record.as_fastener()?;
+    let neighbours = others.iter().filter_map(|(_, stored)| stored.record.as_fastener());
+    let mut kinds = vec![one];
+    kinds.extend(neighbours.filter(|other| other.head != one.head));
+    let mut apart = tell_apart(&kinds)?;
+    let head = one.head.map_or("not stated".to_owned(), Head::words);
+    let mut heads: Vec<String> =
+        kinds[1..].iter().map(|other| other.head.map_or("not stated".to_owned(), Head::words)).collect();
+    heads.sort();
+    heads.dedup();
+    apart.caution = format!(
+        "This joint has other heads too ({}). Check that the head here is {head} before setting a value.",
+        heads.join(", ")
+    );
+    Some(apart)
+}
+
+struct Asked<'a> {
+    position: u32,
+    head: Option<Head>,
+    variant: Option<&'a str>,
+}
+
+impl Asked<'_> {
+    /// Why a fastener is not what was asked for, in words; nothing if it is.
+    fn misses(&self, fastener: &Fastener) -> Vec<String> {
+        let mut reasons = Vec::new();
+        match &fastener.positions {
+            Some(positions) if positions.contains(self.position) => {}
+            Some(positions) => reasons.push(format!("sits at {positions}, not at {}", self.position)),
+            None => reasons.push("its positions are not stated".to_owned()),
+        }
+        if let Some(wanted) = self.head
+            && fastener.head != Some(wanted)
+        {
+            let head = fastener.head.map_or("not stated".to_owned(), Head::words);
+            reasons.push(format!("its head is {head}, not {}", wanted.words()));
+        }
+        if let Some(wanted) = self.variant {
+            let record = crate::record::Record::Fastener(Box::new(fastener.clone()));
+            let variants = Field::Variant.values(&record);
+            if !variants.is_empty() && !variants.contains(&wanted.to_lowercase()) {
+                reasons.push(format!("is for {}, not for {wanted}", variants.join(", ")));
+            }
+        }
+        reasons
+    }
+}

@@ -1,0 +1,106 @@
+//! The words of a record, and how a word that is looked for meets them.
+
+use crate::record::{Fastener, Joint, Record, Text};
+use std::collections::BTreeSet;
+
+/// The words of a book, in order.
+pub type Vocabulary = BTreeSet<String>;
+
+/// The shortest word in which one wrong letter is forgiven.
+const FORGIVEN_FROM: usize = 4;
+
+/// The words of a text, in lower case. A point or comma between digits belongs to the word (`1.25`), `×` is
+/// written `x`, so that `M8×1.25` is the one word `m8x1.25`.
+#[must_use]
+pub fn folded_words(text: &str) -> Vec<String> {
+    let mut words = Vec::new();
+    let mut word = String::new();
+    let mut characters = text.chars().peekable();
+    while let Some(c) = characters.next() {
+        let after_digit = word.ends_with(|c: char| c.is_ascii_digit());
+        let before_digit = characters.peek().is_some_and(char::is_ascii_digit);
+        match c {
+            '×' => word.push('x'),
+            '.' | ',' if after_digit && before_digit => word.push('.'),
+            '/' if after_digit && before_digit => word.push('/'),
+            c if c.is_alphanumeric() => word.extend(c.to_lowercase()),
+            _ if word.is_empty() => {}
+            _ => words.push(std::mem::take(&mut word)),
+        }
+    }
+    if !word.is_empty() {
+        words.push(word);
+    }
+    words
+}
+
+/// The words of a record that can be looked for: of its id, names, thread, class, head, drive, part numbers,
+/// materials, notes and cautions, and of the document it was read from.
+#[must_use]
+pub fn words_of(record: &Record) -> BTreeSet<String> {
+    let mut words = BTreeSet::new();
+    let mut add = |text: &str| words.extend(folded_words(text));
+    add(record.id().as_str().replace('.', " ").as_str());
+    match record {
+        Record::Joint(joint) => add_joint(joint, &mut add),
+        Record::Fastener(fastener) => add_fastener(fastener, &mut add),
+    }
+    if let Some(document) = record.source().and_then(|source| source.document.as_ref()) {
+        add(document);
+    }
+    words
+}
+
+fn add_joint(joint: &Joint, add: &mut impl FnMut(&str)) {
+    add_texts(joint.title.iter().chain(&joint.assembly_title), add);
+    add_texts(joint.prepare.iter().chain(&joint.tools).chain(&joint.together).chain(&joint.cautions), add);
+    for item in &joint.renew {
+        add(&item.item);
+        add_texts(item.part_no.iter(), add);
+    }
+    add_texts(joint.check.iter().map(|item| &item.item), add);
+}
+
+fn add_fastener(fastener: &Fastener, add: &mut impl FnMut(&str)) {
+    add_texts(fastener.name.iter().chain(&fastener.part_no).chain(&fastener.note).chain(&fastener.cautions), add);
+    add_texts(fastener.finish.iter().chain(&fastener.lubrication), add);
+    add(&fastener.thread.to_string());
+    if let Some(class) = &fastener.property_class {
+        add(class.as_str());
+    }
+    if let Some(head) = fastener.head {
+        add(&head.words());
+    }
+    if let Some(drive) = &fastener.drive {
+        add(&drive.to_string());
+    }
+    if let Some(locking) = fastener.locking {
+        add(&locking.words());
+    }
+    add_texts(fastener.seat.iter().filter_map(|seat| seat.material.as_ref()), add);
+    add_texts(fastener.into.iter().filter_map(|into| into.material.as_ref()), add);
+}
+
+fn add_texts<'t>(texts: impl Iterator<Item = &'t Text>, add: &mut impl FnMut(&str)) {
+    texts.for_each(|text| add(text));
+}
+
+/// The words of the vocabulary that a word looked for may stand for: those that it begins; if there is none,
+/// those that are one wrong, missing, doubled or swapped letter away.
+#[must_use]
+pub fn expanded(word: &str, vocabulary: &Vocabulary) -> Vec<String> {
+    let begun: Vec<String> = vocabulary
+        .range::<str, _>((std::ops::Bound::Included(word), std::ops::Bound::Unbounded))
+        .take_while(|known| known.starts_with(word))
+        .cloned()
+        .collect();
+    if !begun.is_empty() || word.chars().count() < FORGIVEN_FROM || word.chars().any(|c| c.is_ascii_digit()) {
+        return begun;
+    }
+    vocabulary.iter().filter(|known| is_one_letter_off(word, known)).cloned().collect()
+}
+
+fn is_one_letter_off(word: &str, known: &str) -> bool {
+    let (wanted, length) = (word.chars().count(), known.chars().count());
+    wanted.abs_diff(length) <= 1 && strsim::osa_distance(word, known) == 1
+}

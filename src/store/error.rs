@@ -1,0 +1,181 @@
+//! What can stand in the way of storing and reading: what, where, and what to do about it.
+
+use super::engine::EngineError;
+use super::keys;
+use crate::record::{Id, Text};
+use std::path::PathBuf;
+
+/// Who holds a store.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Holder {
+    /// The number of the process, if it is known.
+    pub process: Option<u32>,
+    /// What the process is doing, such as `clampbook serve`.
+    pub command: Option<String>,
+    /// Where it answers, if it does.
+    pub address: Option<String>,
+}
+
+impl std::fmt::Display for Holder {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self.process {
+            Some(process) => write!(f, "process {process}")?,
+            None => f.write_str("another process")?,
+        }
+        if let Some(command) = &self.command {
+            write!(f, " ({command})")?;
+        }
+        match &self.address {
+            Some(address) => write!(f, " at {address}"),
+            None => Ok(()),
+        }
+    }
+}
+
+/// What can stand in the way.
+#[derive(Debug, thiserror::Error)]
+pub enum StoreError {
+    /// Nothing is there.
+    #[error("{}: there is no store here. Make one with `clampbook import` or `clampbook put`, or correct the path.", path.display())]
+    Missing {
+        /// The path.
+        path: PathBuf,
+    },
+    /// The path is a file.
+    #[error("{}: this is a file; a store is a folder. Name the folder.", path.display())]
+    NotAFolder {
+        /// The path.
+        path: PathBuf,
+    },
+    /// The folder holds something else.
+    #[error("{}: this folder is not empty and holds no store ({found} is in it). Name another folder.", path.display())]
+    Foreign {
+        /// The path.
+        path: PathBuf,
+        /// Something that is in it.
+        found: String,
+    },
+    /// A newer program has written it.
+    #[error("{}: written in format {found} by a newer clampbook; this one reads up to {known}. Use the newer one, or export there and import here.", path.as_ref().map_or_else(|| "the store".to_owned(), |path| path.display().to_string()))]
+    Newer {
+        /// The path, where it is known.
+        path: Option<PathBuf>,
+        /// The format that was found.
+        found: u32,
+        /// The newest that is known.
+        known: u32,
+    },
+    /// Another process has it open.
+    #[error("{}: the store is held by {by}. End that process, or ask it over HTTP.", path.display())]
+    Held {
+        /// The path.
+        path: PathBuf,
+        /// Who has it.
+        by: Holder,
+    },
+    /// It can't be written, which even reading needs.
+    #[error("{}: the store can't be written, and reading needs that too. Copy it to a folder of your own, or ask its owner for an export.", path.display())]
+    NotWritable {
+        /// The path.
+        path: PathBuf,
+        /// What the operating system said.
+        source: std::io::Error,
+    },
+    /// The disk is full.
+    #[error("the disk is full; nothing of this write was stored. Make room and start the program again.")]
+    DiskFull {
+        /// What the operating system said.
+        source: std::io::Error,
+    },
+    /// Another trouble with files.
+    #[error("{what} failed")]
+    Io {
+        /// What was being done.
+        what: String,
+        /// What the operating system said.
+        source: std::io::Error,
+    },
+    /// Something that was stored is not as it was.
+    #[error("damage: {what}: {how}. Run `clampbook verify`, then restore the last backup or repair.")]
+    Damaged {
+        /// What is hit.
+        what: String,
+        /// How it shows.
+        how: String,
+    },
+    /// The record was changed by somebody else.
+    #[error("{id}: {}", found_words(.found.as_ref()))]
+    Changed {
+        /// The record.
+        id: Id,
+        /// What is there, or nothing.
+        found: Option<Found>,
+    },
+    /// The record is too large to be stored.
+    #[error("the record takes {bytes} bytes, at most {most} are stored. Shorten its lists.")]
+    TooLarge {
+        /// Its size.
+        bytes: usize,
+        /// The limit.
+        most: usize,
+    },
+    /// The program contradicts itself.
+    #[error("internal fault: {0}. Please report it.")]
+    Internal(String),
+}
+
+/// What stands where another revision was expected.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Found {
+    /// The revision.
+    pub revision: u64,
+    /// When it was stored.
+    pub changed_at: jiff::Timestamp,
+    /// By whom.
+    pub changed_by: Option<Text>,
+    /// Whether it is withdrawn.
+    pub withdrawn: bool,
+}
+
+fn found_words(found: Option<&Found>) -> String {
+    match found {
+        None => "it is not in the book. Correct the id, or put it as a new record.".to_owned(),
+        Some(found) => {
+            let by = found.changed_by.as_ref().map(|by| format!(" by {by}")).unwrap_or_default();
+            let state = if found.withdrawn { "withdrawn" } else { "changed" };
+            let (revision, at) = (found.revision, found.changed_at);
+            format!("it was {state}{by} at {at} and is at revision {revision} now. Read it again, then write.")
+        }
+    }
+}
+
+impl StoreError {
+    pub(super) fn damaged(what: &str, number: u64, how: &str) -> Self {
+        Self::Damaged { what: format!("{what} {number}"), how: how.to_owned() }
+    }
+
+    pub(super) fn damaged_value(key: &[u8], how: &str) -> Self {
+        Self::Damaged { what: keys::in_words(key), how: how.to_owned() }
+    }
+
+    pub(super) fn missing_revision(id: &Id, number: u64) -> Self {
+        Self::Damaged { what: format!("revision {number} of {id}"), how: "it is missing".to_owned() }
+    }
+
+    pub(super) fn io(what: impl Into<String>) -> impl FnOnce(std::io::Error) -> Self {
+        move |source| match source.kind() {
+            std::io::ErrorKind::StorageFull => Self::DiskFull { source },
+            _ => Self::Io { what: what.into(), source },
+        }
+    }
+}
+
+impl From<EngineError> for StoreError {
+    fn from(error: EngineError) -> Self {
+        match error {
+            EngineError::Io(source) => Self::io("reading or writing the files of the store")(source),
+            EngineError::Damaged(how) => Self::Damaged { what: "the files of the store".to_owned(), how },
+            EngineError::Overtaken => Self::Internal("two writers met in one store".to_owned()),
+        }
+    }
+}

@@ -1,0 +1,120 @@
+//! The head: the manifest of the whole store, written in the same batch as every change.
+
+use super::bytes;
+use super::engine::{Batch, Engine, Requirement};
+use super::error::StoreError;
+use super::keys;
+use super::layout::v1;
+use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
+use std::hash::{BuildHasher, Hasher, RandomState};
+
+/// How many of everything there are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub struct Counts {
+    /// Joints in force.
+    pub joints: u64,
+    /// Fasteners in force.
+    pub fasteners: u64,
+    /// Withdrawn records.
+    pub withdrawn: u64,
+    /// Revisions of all records.
+    pub revisions: u64,
+}
+
+/// The manifest of the whole store.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Head {
+    /// Names this history: a restored store has another.
+    pub epoch: String,
+    /// The number of the last change; 0 in an empty store.
+    pub sequence: u64,
+    /// When the last change was made.
+    pub changed_at: jiff::Timestamp,
+    /// How many of everything there are.
+    pub counts: Counts,
+    /// The sum of the digests of all revisions, whatever their order.
+    pub digest: u128,
+    /// What cursors are signed with.
+    pub(crate) secret: [u8; 16],
+}
+
+#[derive(Serialize, Deserialize)]
+struct HeadV1 {
+    epoch: String,
+    sequence: u64,
+    changed_at: i64,
+    counts: Counts,
+    digest: u128,
+    secret: [u8; 16],
+}
+
+impl Head {
+    fn begin() -> Self {
+        Self {
+            epoch: format!("{:016x}", u64::from_be_bytes(random())),
+            sequence: 0,
+            changed_at: jiff::Timestamp::UNIX_EPOCH,
+            counts: Counts::default(),
+            digest: 0,
+            secret: std::array::from_fn(|i| random()[i % 8]),
+        }
+    }
+
+    pub(super) fn encode(&self) -> Result<Vec<u8>, StoreError> {
+        let form = HeadV1 {
+            epoch: self.epoch.clone(),
+            sequence: self.sequence,
+            changed_at: self.changed_at.as_microsecond(),
+            counts: self.counts,
+            digest: self.digest,
+            secret: self.secret,
+        };
+        bytes::encode(keys::HEAD, v1::SCHEMA, &form)
+    }
+
+    fn decode(bytes: &[u8]) -> Result<Self, StoreError> {
+        let form: HeadV1 = bytes::decode(keys::HEAD, v1::SCHEMA, bytes)?;
+        let changed_at = jiff::Timestamp::from_microsecond(form.changed_at);
+        Ok(Self {
+            epoch: form.epoch,
+            sequence: form.sequence,
+            changed_at: changed_at.map_err(|error| StoreError::damaged_value(keys::HEAD, &error.to_string()))?,
+            counts: form.counts,
+            digest: form.digest,
+            secret: form.secret,
+        })
+    }
+}
+
+/// Eight bytes that nobody foresees: the keys of the standard library's hash tables come from the operating system.
+fn random() -> [u8; 8] {
+    RandomState::new().build_hasher().finish().to_be_bytes()
+}
+
+/// The digest of one stored pair.
+pub fn digest_of(key: &[u8], value: &[u8]) -> u128 {
+    let mut hash = Sha256::new();
+    hash.update(u64::try_from(key.len()).unwrap_or(u64::MAX).to_be_bytes());
+    hash.update(key);
+    hash.update(value);
+    hash.finalize().iter().take(16).fold(0, |number, byte| number << 8 | u128::from(*byte))
+}
+
+/// The head of a store; an engine that holds nothing at all gets a new one.
+pub fn load_or_begin(engine: &dyn Engine) -> Result<Head, StoreError> {
+    if let Some(bytes) = engine.get(keys::HEAD)? {
+        return Head::decode(&bytes);
+    }
+    if !engine.scan(&[], &[0xff], 1)?.is_empty() {
+        let how = "there are entries, but the head is missing".to_owned();
+        return Err(StoreError::Damaged { what: "the head of the store".to_owned(), how });
+    }
+    let head = Head::begin();
+    let mut batch = Batch::default();
+    batch.put(keys::HEAD.to_vec(), head.encode()?);
+    batch.require(Requirement { key: keys::HEAD.to_vec(), value: None });
+    engine.apply(&batch)?;
+    engine.sync()?;
+    Ok(head)
+}

@@ -1,0 +1,265 @@
+//! The store: bytes, revisions, the change sequence, and the only place that knows the key-value engine.
+//!
+//! [`Engine`] is the narrow boundary that an engine has to meet; [`Store`] builds revisions, the change feed and
+//! the manifest on any engine that does. One writer at a time, readers never wait for it. Nothing outside this
+//! module names an engine, a key or a byte of a stored value. The store judges no record and answers no query:
+//! that is the catalog's work.
+
+mod bytes;
+mod change;
+mod engine;
+mod error;
+mod folder;
+mod head;
+mod keys;
+mod layout;
+mod lock;
+mod memory;
+mod revision;
+mod sled_engine;
+mod writer;
+
+pub use change::{Change, Expected, Put, RevisionInfo, Write};
+pub use engine::{Batch, Engine, EngineError, Pair, Requirement};
+pub use error::{Found, Holder, StoreError};
+pub use folder::{Opening, Sync};
+pub use head::{Counts, Head};
+pub use memory::MemoryEngine;
+pub use sled_engine::SledEngine;
+pub use writer::Author;
+
+use crate::query::{State, Stored};
+use crate::record::Id;
+use arc_swap::ArcSwap;
+use std::path::Path;
+use std::sync::{Arc, Mutex};
+
+/// A store of records on some engine.
+pub struct Store {
+    engine: Box<dyn Engine>,
+    /// What the last finished write left; readers take it without waiting.
+    head: ArcSwap<Head>,
+    /// Held by the one who writes.
+    writer: Mutex<()>,
+    /// Dropped after the engine: as long as it lives no other process opens the folder.
+    folder: Option<folder::Folder>,
+}
+
+impl std::fmt::Debug for Store {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Store").field("head", &self.head.load()).finish_non_exhaustive()
+    }
+}
+
+impl Store {
+    /// A store that lives as long as the process.
+    ///
+    /// # Errors
+    /// None that is known of; it is built like every other.
+    pub fn in_memory() -> Result<Self, StoreError> {
+        Self::on(Box::new(MemoryEngine::default()), None)
+    }
+
+    /// Opens the store in a folder, or makes one there.
+    ///
+    /// # Errors
+    /// What stands in the way: see [`StoreError`].
+    pub fn open(path: &Path, opening: &Opening) -> Result<Self, StoreError> {
+        let folder = folder::Folder::open(path, opening)?;
+        let engine = SledEngine::open(&folder.data(), opening.sync)?;
+        Self::on(Box::new(engine), Some(folder))
+    }
+
+    /// A store on an engine that is already open.
+    ///
+    /// # Errors
+    /// If what the engine holds is no store, or one of a newer format.
+    pub fn on_engine(engine: Box<dyn Engine>) -> Result<Self, StoreError> {
+        Self::on(engine, None)
+    }
+
+    fn on(engine: Box<dyn Engine>, folder: Option<folder::Folder>) -> Result<Self, StoreError> {
+        let head = head::load_or_begin(engine.as_ref())?;
+        if let Some(folder) = &folder {
+            folder.compare(&head)?;
+        }
+        Ok(Self { engine, head: ArcSwap::from_pointee(head), writer: Mutex::new(()), folder })
+    }
+
+    /// The state that the last finished write left.
+    #[must_use]
+    pub fn head(&self) -> Arc<Head> {
+        self.head.load_full()
+    }
+
+    /// The last revision of a record, withdrawn or not.
+    ///
+    /// # Errors
+    /// If the engine can't read, or what it reads is damaged.
+    pub fn get(&self, id: &Id) -> Result<Option<Stored>, StoreError> {
+        match self.latest(id)? {
+            Some(latest) => self.revision(id, latest.revision),
+            None => Ok(None),
+        }
+    }
+
+    /// One revision of a record.
+    ///
+    /// # Errors
+    /// If the engine can't read, or what it reads is damaged.
+    pub fn revision(&self, id: &Id, revision: u64) -> Result<Option<Stored>, StoreError> {
+        let Ok(number) = u32::try_from(revision) else { return Ok(None) };
+        let key = keys::revision(id, number);
+        match self.engine.get(&key)? {
+            Some(bytes) => Ok(Some(revision::decode(&key, &bytes)?)),
+            None => Ok(None),
+        }
+    }
+
+    /// The revision of a record that was the last one when the change `sequence` had been made.
+    ///
+    /// # Errors
+    /// If the engine can't read, or what it reads is damaged.
+    pub fn get_at(&self, id: &Id, sequence: u64) -> Result<Option<Stored>, StoreError> {
+        let Some(latest) = self.latest(id)? else { return Ok(None) };
+        for number in (1..=latest.revision).rev() {
+            if let Some(stored) = self.revision(id, number)?
+                && stored.sequence <= sequence
+            {
+                return Ok(Some(stored));
+            }
+        }
+        Ok(None)
+    }
+
+    pub(crate) fn latest(&self, id: &Id) -> Result<Option<revision::Latest>, StoreError> {
+        let key = keys::latest(id);
+        match self.engine.get(&key)? {
+            Some(bytes) => Ok(Some(revision::decode_latest(&key, &bytes)?)),
+            None => Ok(None),
+        }
+    }
+
+    /// What is known of every revision of a record, the oldest first.
+    ///
+    /// # Errors
+    /// If the engine can't read, or what it reads is damaged.
+    pub fn revisions(&self, id: &Id) -> Result<Vec<RevisionInfo>, StoreError> {
+        let range = keys::revisions_of(id);
+        let mut infos = Vec::new();
+        self.each(range, |key, bytes| {
+            infos.push(RevisionInfo::of(&revision::decode(key, bytes)?));
+            Ok(true)
+        })?;
+        Ok(infos)
+    }
+
+    /// Walks over the records whose id is `path` or lies below it, in the order of their ids, each in the revision that
+    /// it had at `sequence`, withdrawn ones too, until `visit` says that it has enough.
+    ///
+    /// # Errors
+    /// If the engine can't read, what it reads is damaged, or `visit` fails.
+    pub fn walk(
+        &self,
+        path: Option<&str>,
+        sequence: u64,
+        mut visit: impl FnMut(Stored) -> Result<bool, StoreError>,
+    ) -> Result<(), StoreError> {
+        self.each(keys::latest_within(path), |key, bytes| {
+            let latest = revision::decode_latest(key, bytes)?;
+            let id = keys::id_of_latest(key)?;
+            if path.is_some_and(|path| !id.is_within(path)) {
+                return Ok(true);
+            }
+            let stored = if latest.sequence <= sequence {
+                self.revision(&id, latest.revision)?.ok_or_else(|| StoreError::missing_revision(&id, latest.revision))?
+            } else {
+                match self.get_at(&id, sequence)? {
+                    Some(stored) => stored,
+                    None => return Ok(true),
+                }
+            };
+            visit(stored)
+        })
+    }
+
+    /// The changes after `since`, in order, at most `limit`.
+    ///
+    /// # Errors
+    /// If the engine can't read, or what it reads is damaged.
+    pub fn changes(&self, since: u64, limit: usize) -> Result<Vec<Change>, StoreError> {
+        let last = self.head().sequence;
+        let mut changes = Vec::new();
+        if since >= last || limit == 0 {
+            return Ok(changes);
+        }
+        self.each(keys::changes(since + 1, last), |key, bytes| {
+            changes.push(change::decode(key, bytes)?);
+            Ok(changes.len() < limit)
+        })?;
+        Ok(changes)
+    }
+
+    /// The last change that had been made at a moment; 0 before the first.
+    ///
+    /// # Errors
+    /// If the engine can't read, or what it reads is damaged.
+    pub fn sequence_at(&self, moment: jiff::Timestamp) -> Result<u64, StoreError> {
+        let (mut before, mut after) = (0, self.head().sequence + 1);
+        while before + 1 < after {
+            let middle = u64::midpoint(before, after);
+            let key = keys::change(middle);
+            let bytes = self.engine.get(&key)?.ok_or_else(|| StoreError::damaged("change", middle, "it is missing"))?;
+            if change::decode(&key, &bytes)?.at <= moment { before = middle } else { after = middle }
+        }
+        Ok(before)
+    }
+
+    /// Makes sure that everything written so far survives a loss of power.
+    ///
+    /// # Errors
+    /// If the engine can't.
+    pub fn sync(&self) -> Result<(), StoreError> {
+        Ok(self.engine.sync()?)
+    }
+
+    /// Calls `visit` for every pair of a range in key order, until it says that it has enough.
+    fn each(
+        &self,
+        range: std::ops::Range<Vec<u8>>,
+        mut visit: impl FnMut(&[u8], &[u8]) -> Result<bool, StoreError>,
+    ) -> Result<(), StoreError> {
+        /// How many pairs are read at a time.
+        const AT_A_TIME: usize = 512;
+        let mut from = range.start;
+        loop {
+            let pairs = self.engine.scan(&from, &range.end, AT_A_TIME)?;
+            let Some((last, _)) = pairs.last() else { return Ok(()) };
+            let full = pairs.len() == AT_A_TIME;
+            let next = [last.as_slice(), &[0]].concat();
+            for (key, bytes) in &pairs {
+                if !visit(key, bytes)? {
+                    return Ok(());
+                }
+            }
+            if !full {
+                return Ok(());
+            }
+            from = next;
+        }
+    }
+
+    /// Writes where this process answers into the lock file, so that others can say it or go there.
+    ///
+    /// # Errors
+    /// If the file can't be written.
+    pub fn announce(&self, address: &str) -> Result<(), StoreError> {
+        self.folder.as_ref().map_or(Ok(()), |folder| folder.announce(address))
+    }
+
+    /// Whether the record is in force.
+    #[must_use]
+    pub fn is_current(stored: &Stored) -> bool {
+        stored.state == State::Current
+    }
+}

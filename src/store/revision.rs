@@ -1,0 +1,81 @@
+//! Revisions of records as bytes, and the entry that says which one is the latest.
+
+use super::bytes;
+use super::error::StoreError;
+use super::keys;
+use super::layout::v1::{self, RecordV1, RevisionV1};
+use crate::query::{State, Stored};
+use serde::{Deserialize, Serialize};
+use std::sync::Arc;
+
+/// Which revision of a record is the latest.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Latest {
+    /// Its number.
+    pub revision: u64,
+    /// The change that made it.
+    pub sequence: u64,
+    /// Whether it is a withdrawal.
+    pub withdrawn: bool,
+}
+
+#[derive(Serialize, Deserialize)]
+struct LatestV1 {
+    revision: u64,
+    sequence: u64,
+    withdrawn: bool,
+}
+
+/// The bytes of a revision. What does not read back the same is not stored.
+pub fn encode(key: &[u8], stored: &Stored) -> Result<Vec<u8>, StoreError> {
+    let form = RevisionV1 {
+        sequence: stored.sequence,
+        changed_at: stored.changed_at.as_microsecond(),
+        changed_by: stored.changed_by.as_ref().map(ToString::to_string),
+        why: stored.why.as_ref().map(ToString::to_string),
+        withdrawn: stored.state == State::Withdrawn,
+        record: RecordV1::from(stored.record.as_ref()),
+    };
+    let bytes = bytes::encode(key, v1::SCHEMA, &form)?;
+    let back = decode(key, &bytes)?;
+    if back == *stored {
+        Ok(bytes)
+    } else {
+        Err(StoreError::Internal(format!("{} does not read back as it was written", keys::in_words(key))))
+    }
+}
+
+/// Reads a revision.
+pub fn decode(key: &[u8], bytes: &[u8]) -> Result<Stored, StoreError> {
+    let (id, number) = keys::id_and_number(key)?;
+    let form: RevisionV1 = bytes::decode(key, v1::SCHEMA, bytes)?;
+    let record = form.record.read().map_err(|how| StoreError::damaged_value(key, &how))?;
+    if *record.id() != id {
+        return Err(StoreError::damaged_value(key, "it holds another record"));
+    }
+    let line = |text: Option<String>| text.map(|text| text.parse()).transpose();
+    let (by, why) = (line(form.changed_by), line(form.why));
+    let at = jiff::Timestamp::from_microsecond(form.changed_at);
+    let unreadable = |error: &dyn std::fmt::Display| StoreError::damaged_value(key, &error.to_string());
+    Ok(Stored {
+        record: Arc::new(record),
+        revision: u64::from(number),
+        state: if form.withdrawn { State::Withdrawn } else { State::Current },
+        changed_at: at.map_err(|error| unreadable(&error))?,
+        changed_by: by.map_err(|error| unreadable(&error))?,
+        why: why.map_err(|error| unreadable(&error))?,
+        sequence: form.sequence,
+    })
+}
+
+/// The bytes of an entry that says which revision is the latest.
+pub fn encode_latest(key: &[u8], latest: &Latest) -> Result<Vec<u8>, StoreError> {
+    let Latest { revision, sequence, withdrawn } = *latest;
+    bytes::encode(key, v1::SCHEMA, &LatestV1 { revision, sequence, withdrawn })
+}
+
+/// Reads an entry that says which revision is the latest.
+pub fn decode_latest(key: &[u8], bytes: &[u8]) -> Result<Latest, StoreError> {
+    let LatestV1 { revision, sequence, withdrawn } = bytes::decode(key, v1::SCHEMA, bytes)?;
+    Ok(Latest { revision, sequence, withdrawn })
+}
