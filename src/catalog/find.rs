@@ -70,9 +70,11 @@ pub fn find(catalog: &Catalog, query: &Query) -> Result<Page, CatalogError> {
     let vocabulary = if query.words.is_empty() { &none } else { snapshot.vocabulary() };
     let answer = evaluate(query, vocabulary, snapshot.records());
     let first_sequence = query.after.as_ref().map_or(now, |after| after.sequence);
-    let next = answer.items.last().filter(|_| answer.more).map(|last| {
-        Cursor::signed(fingerprint, first_sequence, sort_key(&query.sort, last), &secret).to_string()
-    });
+    let next = answer
+        .items
+        .last()
+        .filter(|_| answer.more)
+        .map(|last| Cursor::signed(fingerprint, first_sequence, sort_key(&query.sort, last), &secret).to_string());
     Ok(Page {
         items: answer.items,
         next,

@@ -16,9 +16,7 @@ pub use crate::store::{Author, Change, Counts, Expected, Found, Holder, Put, Rev
 pub use apart::{Apart, Difference, tell_apart};
 pub use error::CatalogError;
 pub use export::{ExportFormat, Exported};
-pub use import::{
-    Decimal, ImportFormat, ImportMode, ImportOptions, ImportReport, LineFault, OnSame, read_records,
-};
+pub use import::{Decimal, ImportFormat, ImportMode, ImportOptions, ImportReport, LineFault, OnSame, read_records};
 pub use position::{NearMatch, PositionAnswer};
 pub use table::{COLUMNS, Column};
 

@@ -51,7 +51,8 @@ impl PositionAnswer {
         let apart = tell_apart(&fasteners_in(&here)).or_else(|| apart_from_neighbours(&here, &others));
         others.sort_by_key(|(reasons, _)| reasons.len());
         let near = |(reasons, fastener): (Vec<String>, Stored)| NearMatch { fastener, reason: reasons.join("; ") };
-        let nearest = if here.is_empty() { others.into_iter().take(NEAREST_MAX).map(near).collect() } else { Vec::new() };
+        let nearest =
+            if here.is_empty() { others.into_iter().take(NEAREST_MAX).map(near).collect() } else { Vec::new() };
         Self { joint, position, fasteners: here, apart, nearest }
     }
 }

@@ -51,11 +51,7 @@ impl Facet {
 
 /// Answers a question over these records: the meaning of a query, without any index. The ids of
 /// [`Query::ids`], the state and [`Query::as_of`] are the caller's: `records` are those that are asked about.
-pub fn evaluate<'r>(
-    query: &Query,
-    vocabulary: &Vocabulary,
-    records: impl IntoIterator<Item = &'r Stored>,
-) -> Answer {
+pub fn evaluate<'r>(query: &Query, vocabulary: &Vocabulary, records: impl IntoIterator<Item = &'r Stored>) -> Answer {
     let sieve = Sieve::new(query, vocabulary);
     let mut counts: Vec<(Field, BTreeMap<String, u64>)> =
         query.facets.iter().map(|field| (*field, BTreeMap::new())).collect();

@@ -172,7 +172,8 @@ impl Store {
                 return Ok(true);
             }
             let stored = if latest.sequence <= sequence {
-                self.revision(&id, latest.revision)?.ok_or_else(|| StoreError::missing_revision(&id, latest.revision))?
+                self.revision(&id, latest.revision)?
+                    .ok_or_else(|| StoreError::missing_revision(&id, latest.revision))?
             } else {
                 match self.get_at(&id, sequence)? {
                     Some(stored) => stored,

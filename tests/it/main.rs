@@ -4,4 +4,5 @@ mod architecture; // imports go one way, files stay small
 mod mechanics; // the mechanics against published tables, worked examples, properties and an integrated bolt
 mod seed; // the demo data: canonical, wide enough, hanging together
 mod standards; // the published tables: every row, and that they are complete
+mod store_catalog; // the catalog on the demo yard: look-up, writes, history, import, export
 mod threads; // threads against published dimensions, areas and limits of size

@@ -1,7 +1,7 @@
 //! The faults of an input and the report of an import.
 
-use super::ImportOptions;
 use super::super::table::column;
+use super::ImportOptions;
 use crate::query::Stored;
 use crate::record::{Fault, Record};
 use serde::Serialize;

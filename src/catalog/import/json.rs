@@ -1,8 +1,8 @@
 //! Records from JSON: one a line, or values one after the other, in an array or not.
 
-use super::fault::Blame;
 use super::super::CatalogError;
 use super::Item;
+use super::fault::Blame;
 use crate::record::{Record, Refused};
 use std::io::{BufRead, Read};
 

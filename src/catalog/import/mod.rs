@@ -306,4 +306,3 @@ fn hash_of(record: &Record) -> u64 {
     record.id().as_str().hash(&mut hash);
     hash.finish()
 }
-

@@ -1,8 +1,8 @@
 //! Records from the rows of a table.
 
 use super::super::CatalogError;
-use super::super::table::{COLUMNS, Cell, Column, column, value_of_row};
 use super::super::export::unguarded;
+use super::super::table::{COLUMNS, Cell, Column, column, value_of_row};
 use super::fault::Blame;
 use super::{Decimal, ImportOptions, Item};
 use crate::record::{Fault, Kind, Place, Record, Refused, did_you_mean};

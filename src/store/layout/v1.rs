@@ -26,8 +26,8 @@ pub struct RevisionV1 {
 /// A record.
 #[derive(Debug, Serialize, Deserialize)]
 pub enum RecordV1 {
-    Joint(JointV1),
-    Fastener(FastenerV1),
+    Joint(Box<JointV1>),
+    Fastener(Box<FastenerV1>),
 }
 
 #[derive(Debug, Serialize, Deserialize)]
@@ -145,8 +145,8 @@ fn read_list<T: FromStr<Err: Display>>(field: &str, texts: &[String]) -> Result<
 impl From<&Record> for RecordV1 {
     fn from(record: &Record) -> Self {
         match record {
-            Record::Joint(joint) => Self::Joint(joint.as_ref().into()),
-            Record::Fastener(fastener) => Self::Fastener(fastener.as_ref().into()),
+            Record::Joint(joint) => Self::Joint(Box::new(joint.as_ref().into())),
+            Record::Fastener(fastener) => Self::Fastener(Box::new(fastener.as_ref().into())),
         }
     }
 }
