@@ -1,7 +1,9 @@
 //! The records that are judged together, and who stands beside whom.
 
+use super::torques::Torques;
 use crate::record::{Fastener, Id, Joint, Record};
 use std::collections::HashMap;
+use std::sync::OnceLock;
 
 /// A book of records as the audit sees it: every record, with the ways from one to its neighbours.
 ///
@@ -12,6 +14,7 @@ pub struct Book<'r> {
     fasteners: HashMap<&'r str, &'r Fastener>,
     by_joint: HashMap<&'r str, Vec<&'r Fastener>>,
     in_order: Vec<&'r Record>,
+    torques: OnceLock<Torques>,
 }
 
 impl<'r> Book<'r> {
@@ -58,7 +61,12 @@ impl<'r> Book<'r> {
     }
 
     /// Every fastener in the order given.
-    pub fn fasteners(&self) -> impl Iterator<Item = &'r Fastener> + '_ {
+    pub fn fasteners(&self) -> impl Iterator<Item = &'r Fastener> + Clone + '_ {
         self.in_order.iter().filter_map(|record| record.as_fastener())
+    }
+
+    /// Every torque of the book with the verdict of the slip model, worked out when first asked for.
+    pub fn torques(&self) -> &Torques {
+        self.torques.get_or_init(|| Torques::of(self.fasteners()))
     }
 }

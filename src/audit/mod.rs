@@ -7,16 +7,21 @@
 mod assessment;
 mod book;
 mod condition;
+mod doubt;
 mod finding;
 mod plan;
 mod printed;
 mod rule;
 mod rules;
 mod run;
+pub mod slip;
+mod torques;
 
 pub use assessment::{Assessment, ByFriction, FrictionIs, Unjudged};
 pub use book::Book;
+pub use doubt::perhaps_meant;
 pub use finding::{Allowed, Because, Evidence, Finding, Perhaps, Severity};
 pub use rule::{FastenerCase, JointCase, Rule};
 pub use rules::{RULES, rule_named};
 pub use run::Audit;
+pub use torques::{JudgedTorque, Torques};

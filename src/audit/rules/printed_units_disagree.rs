@@ -1,3 +1,4 @@
+use crate::audit::doubt::{Ground, doubts, is_weighed};
 use crate::audit::finding::Finding;
 use crate::audit::plan;
 use crate::audit::printed::{self, PrintedTorque};
@@ -41,6 +42,11 @@ rule! {
 const BEYOND_ROUNDING: f64 = 0.10;
 
 fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
+    // Where it is clear which figure belongs to which stage, all evidence is weighed; else the text is compared with itself.
+    if is_weighed(case) { doubts(case, Ground::Units) } else { compared(case) }
+}
+
+fn compared(case: &FastenerCase<'_>) -> Vec<Finding> {
     let Some(text) = case.fastener.source.as_ref().and_then(|source| source.printed.as_ref()) else {
         return Vec::new();
     };

@@ -1,0 +1,34 @@
+//! Slips: how right numbers become wrong ones, how probable it is that one did, and what was meant.
+//!
+//! `P(meant v | seen x) ∝ P(slip turns v into x) · P(v is a tightening value for this thread, class and condition)`.
+//! The first factor is in [`suspects`]; the second is learned from published tables and read from what stands
+//! around the value: its series, comparable records, the other printed unit. This module needs nothing but
+//! [`crate::units`]: who asks it builds the [`Entry`] list. It says what is improbable, never what is right.
+
+mod alone;
+mod chances;
+mod copies;
+mod digits;
+mod entry;
+mod expect;
+mod grain;
+mod judge;
+mod kind;
+mod learn;
+mod matrix;
+mod peers;
+mod printed;
+mod priors;
+mod series;
+mod smooth;
+mod suspect;
+mod unit_habit;
+mod weigh;
+
+pub use entry::{Entry, Figures, Part, Size, Value};
+pub use judge::{Basis, Judged, judge};
+pub use kind::Slip;
+pub use learn::learn;
+pub use priors::{Priors, Spread};
+pub use suspect::{Suspect, suspects};
+pub use weigh::{Meaning, Meant, Verdict};

@@ -1,0 +1,417 @@
+//! How probable it is that a number is wrong, and what it was meant to be.
+//!
+//! `P(meant v | seen x) ∝ P(slip turns v into x) · P(v is a tightening value here)`, with the number being right as
+//! one of the candidates. The second factor is the expectation (series, comparable records, class), the habits of
+//! rounding, and how well the other printed unit agrees.
+
+use super::chances;
+use super::entry::{Figures, Value};
+use super::expect::Expectation;
+use super::grain::Grain;
+use super::kind::Slip;
+use super::printed::Agreement;
+use super::suspect::{Suspect, suspects};
+use super::unit_habit::UnitHabit;
+use crate::units::{Number, TorqueUnit, Unit};
+
+/// All evidence about one value.
+#[derive(Debug, Clone)]
+pub struct Evidence<'e> {
+    /// The value as stated.
+    pub stated: Value,
+    /// The same value as the source prints it, in other units or in the same.
+    pub printed: &'e [Value],
+    /// What is expected of ln(torque in newton-metres); nothing where nothing can be said.
+    pub torque: Option<&'e Expectation>,
+    /// What is expected of the width of the range.
+    pub width: Option<&'e Expectation>,
+    /// How the numbers around it are rounded.
+    pub grain: Grain,
+    /// Which units the values around it are stated in.
+    pub units: UnitHabit,
+    /// How the two units of the document agree.
+    pub agreement: Agreement,
+    /// Other values that may have been taken for this one, with the chance that such a slip takes this one.
+    pub takeable: &'e [Suspect],
+    /// The distinct values that copies of the same column have at this place.
+    pub copies: &'e [Value],
+    /// Does a torque of an earlier stage come before it?
+    pub follows_torque: bool,
+    /// Values that others have at this place, and that may have been meant.
+    pub elsewhere: &'e [Value],
+}
+
+/// What was meant.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Meant {
+    /// A torque.
+    Torque(Value),
+    /// A turn by this many degrees, after the torque before it.
+    Turn(Number),
+}
+
+impl std::fmt::Display for Meant {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Torque(value) => value.fmt(f),
+            Self::Turn(degrees) => write!(f, "+ {degrees}°"),
+        }
+    }
+}
+
+impl Meant {
+    /// Is it this torque, to a part in ten thousand?
+    #[must_use]
+    pub fn is_torque(self, other: Value) -> bool {
+        matches!(self, Self::Torque(value) if value.equals(other))
+    }
+}
+
+/// Something that may have been meant, with its probability.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Meaning {
+    /// What was meant.
+    pub meant: Meant,
+    /// The slip that made it the stated value.
+    pub slip: Slip,
+    /// How probable it is, all else considered.
+    pub probability: f64,
+}
+
+/// What the evidence says.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Verdict {
+    /// Probability that the stated value is wrong.
+    pub wrong: f64,
+    /// What it was meant to be, most probable first.
+    pub meant: Vec<Meaning>,
+    /// Probability that a figure printed in another unit is wrong.
+    pub printed_wrong: f64,
+    /// What that figure was meant to be, most probable first.
+    pub printed_meant: Vec<Meaning>,
+}
+
+/// How many candidates are reported.
+const REPORTED: usize = 3;
+/// A slip of the digits comes before the conversion as often as this: both units repeat it.
+const BEFORE_CONVERSION: f64 = 0.25;
+/// Who reads the wrong row reads both units of it as often as this.
+const WHOLE_ROW: f64 = 0.5;
+/// Below this share of the highest density the number is looked at more closely.
+const CLOSE_LOOK: f64 = 0.2;
+
+/// Weighs the evidence.
+#[must_use]
+pub fn weigh(evidence: &Evidence<'_>) -> Verdict {
+    if evidence.torque.is_none() && evidence.printed.is_empty() {
+        return Verdict::default();
+    }
+    if evidence.is_unsuspicious() {
+        return Verdict::default();
+    }
+    let mut scale = Scale { right: (1.0 - chances::WRONG) * evidence.right(), ..Scale::default() };
+    for suspect in suspects(evidence.stated) {
+        scale.add(&suspect, chances::WRONG * suspect.chance * evidence.meant(suspect.value));
+    }
+    let likely = evidence.likely_values();
+    let taken = evidence.takeable.iter().filter(|other| other.value.equals(evidence.stated));
+    let unexplained = Suspect { value: evidence.stated, slip: Slip::Unexplained, chance: chances::UNEXPLAINED };
+    for (other, is_taken) in taken.map(|other| (other, true)).chain(std::iter::once((&unexplained, false))) {
+        for (value, share) in &likely {
+            let landing = if is_taken { 1.0 } else { evidence.landing(*value) };
+            let before = if is_taken { WHOLE_ROW } else { BEFORE_CONVERSION };
+            let weight = chances::WRONG * other.chance * share * landing * evidence.support(*value, before);
+            scale.add(&Suspect { value: *value, ..*other }, weight);
+        }
+    }
+    for (suspect, weight) in evidence.printed_suspects() {
+        scale.add_printed(&suspect, weight);
+    }
+    if let Some((degrees, chance)) = evidence.turn() {
+        scale.add_turn(degrees, chances::WRONG * chance * evidence.printed_with(evidence.stated));
+    }
+    scale.verdict()
+}
+
+impl Evidence<'_> {
+    /// Nothing about it asks for a closer look: it lies where it is expected, and the printed units agree.
+    fn is_unsuspicious(&self) -> bool {
+        let usual = |expectation: Option<&Expectation>, at: Option<f64>| match (expectation, at) {
+            (Some(expectation), Some(at)) => expectation.density(at) > CLOSE_LOOK * expectation.peak(),
+            _ => true,
+        };
+        usual(self.torque, self.stated.ln_newton_meters())
+            && usual(self.width, self.stated.figures.width())
+            && self.stated.figures.width().is_none_or(|width| width >= 0.0)
+            && self.printed.iter().all(|second| self.agreement.likelihood(self.stated, *second) > 1.0)
+            && self.copies.iter().all(|copy| copy.equals(self.stated))
+            && self.units.share(self.stated) > CLOSE_LOOK
+            && !self.takeable.iter().any(|other| other.value.equals(self.stated))
+    }
+
+    /// How probable the value is as a tightening value here, without the printed units.
+    fn plausible(&self, value: Value) -> f64 {
+        let Some(at) = value.ln_newton_meters() else { return 0.0 };
+        /// Torques of fasteners spread over about eight units of the natural logarithm.
+        const ANYWHERE: f64 = 1.0 / 8.0;
+        let torque = self.torque.map_or(ANYWHERE, |expectation| expectation.density(at));
+        let width = match (self.width, value.figures.width()) {
+            (_, Some(width)) if width < 0.0 => 1e-6,
+            (Some(expectation), Some(width)) => expectation.density(width),
+            _ => 1.0,
+        };
+        torque * width * self.rounded(value.figures) * self.units.share(value)
+    }
+
+    fn rounded(&self, figures: Figures) -> f64 {
+        figures.numbers().map(|number| self.grain.mass(number)).product()
+    }
+
+    /// How probable the other printed units are where they belong to `value`.
+    fn printed_with(&self, value: Value) -> f64 {
+        self.printed.iter().map(|second| self.agreement.likelihood(value, *second)).product()
+    }
+
+    /// How probable it is that the other printed units and the copies stand as they do where `value` was meant and
+    /// the stated value is wrong. A share of slips comes before the conversion, so that both units repeat it.
+    fn support(&self, value: Value, before: f64) -> f64 {
+        let printed = (1.0 - before) * self.printed_with(value) + before * self.printed_with(self.stated);
+        printed * self.copied(value)
+    }
+
+    fn copied(&self, value: Value) -> f64 {
+        self.copies.iter().map(|copy| self.copied_as(value, *copy)).product()
+    }
+
+    /// How probable it is that a copy of the column has this figure where `value` was meant.
+    fn copied_as(&self, value: Value, copy: Value) -> f64 {
+        /// A copy repeats the slip of its ancestor as often as not.
+        const INHERITED: f64 = 0.5;
+        if copy.equals(value) {
+            return 1.0 - chances::WRONG;
+        }
+        if copy.equals(self.stated) {
+            return INHERITED;
+        }
+        let slips = suspects(copy);
+        let known: f64 = slips.iter().filter(|slip| slip.value.equals(value)).map(|slip| slip.chance).sum();
+        let landing = self.landing_between(value, copy) * self.rounded(copy.figures);
+        chances::WRONG * (known + chances::UNEXPLAINED * landing)
+    }
+
+    /// The weight of the stated value being right, with the printed figures right too.
+    fn right(&self) -> f64 {
+        (self.plausible(self.stated) + self.rightly_equal()) * self.support(self.stated, 0.0)
+    }
+
+    /// Some tables give the coarse and the fine thread the same figure on purpose.
+    fn rightly_equal(&self) -> f64 {
+        let is_pitch = |other: &&Suspect| other.slip == Slip::OtherPitch && other.value.equals(self.stated);
+        let (Some(_), Some(bell)) = (self.takeable.iter().find(is_pitch), self.torque.and_then(Expectation::main))
+        else {
+            return 0.0;
+        };
+        /// As often as this among pairs of coarse and fine, and within about this much of what is expected.
+        const OFTEN: f64 = 0.05;
+        const WITHIN: f64 = 0.1;
+        let off = self.stated.ln_newton_meters().map_or(f64::MAX, |at| (at - bell.mean) / WITHIN);
+        OFTEN * (-off * off / 2.0).exp()
+    }
+
+    /// The weight of another value having been meant.
+    fn meant(&self, value: Value) -> f64 {
+        self.plausible(value) * self.support(value, BEFORE_CONVERSION)
+    }
+
+    /// How probable it is that an unexplained slip lands on the stated value: near by, or anywhere.
+    fn landing(&self, from: Value) -> f64 {
+        self.landing_between(from, self.stated) * self.rounded(self.stated.figures) * self.units.share(self.stated)
+    }
+
+    /// Values that are likely here whatever was written, with shares that add up to one: what the other unit
+    /// prints, what others have, and what lies near the middle of the expectation.
+    fn likely_values(&self) -> Vec<(Value, f64)> {
+        let mut values: Vec<Value> = self.elsewhere.to_vec();
+        let unit = self.likely_unit();
+        for second in self.printed {
+            for figures in 2..=4 {
+                values.extend(converted(*second, unit, figures));
+            }
+        }
+        values.extend(self.near_the_middle(unit));
+        values.retain(|value| !value.equals(self.stated));
+        let mut shares: Vec<(Value, f64)> = Vec::with_capacity(values.len());
+        for value in values {
+            if !shares.iter().any(|(other, _)| other.equals(value)) {
+                shares.push((value, self.plausible(value) * self.support(value, WHOLE_ROW)));
+            }
+        }
+        // The support is weighed again by the caller: here it only chooses the values worth naming.
+        let sum: f64 = shares.iter().map(|(_, share)| share).sum();
+        shares.retain(|(_, share)| *share > sum * 1e-4);
+        let plain: Vec<f64> = shares.iter().map(|(value, _)| self.plausible(*value)).collect();
+        // Where something is expected, it is one of these; where nothing is, these are a few of very many.
+        let sum = if self.torque.is_some() { plain.iter().sum::<f64>().max(1e-300) } else { 1.0 };
+        shares.iter().zip(plain).map(|((value, _), share)| (*value, share / sum)).collect()
+    }
+
+    /// The unit of the column, or the stated one.
+    fn likely_unit(&self) -> TorqueUnit {
+        self.units.most().unwrap_or(self.stated.unit)
+    }
+
+    /// The roundest numbers within reach of the middle of the expectation.
+    fn near_the_middle(&self, unit: TorqueUnit) -> Vec<Value> {
+        let Some(bell) = self.torque.and_then(Expectation::main) else { return Vec::new() };
+        /// As many numbers as fit into the reach at most.
+        const NUMBERS_MAX: f64 = 24.0;
+        let reach = (2.5 * bell.scale).min(0.4);
+        let middle = bell.mean.exp() / unit.in_base();
+        let (low, high) = (middle * (-reach).exp(), middle * reach.exp());
+        let steps = [0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0];
+        let step = steps.into_iter().find(|step| (high - low) / step <= NUMBERS_MAX).unwrap_or(1000.0);
+        let first = (low / step).ceil();
+        let count = ((high / step).floor() - first).max(-1.0) + 1.0;
+        let width = self.width.and_then(Expectation::main).map(|bell| bell.mean);
+        (0..count as u32)
+            .filter_map(|i| self.shaped_like_stated((first + f64::from(i)) * step, step, width, unit))
+            .collect()
+    }
+
+    /// A value of the stated form with this middle.
+    fn shaped_like_stated(&self, middle: f64, step: f64, width: Option<f64>, unit: TorqueUnit) -> Option<Value> {
+        let number = |value: f64| {
+            let number = Number::from_f64((value / step).round() * step, 5);
+            (number.value() > 0.0).then_some(number)
+        };
+        let figures = match self.stated.figures {
+            Figures::One(_) => Figures::One(number(middle)?),
+            Figures::Around(_, off) => Figures::Around(number(middle)?, off),
+            Figures::Range(..) => {
+                let half = (width.or(self.stated.figures.width())?.max(0.0) / 2.0).exp();
+                Figures::Range(number(middle / half)?, number(middle * half)?)
+            }
+        };
+        Some(Value { figures, unit })
+    }
+
+    /// The angle that may have been typed as this torque, with the chance of that.
+    fn turn(&self) -> Option<(Number, f64)> {
+        let Figures::One(number) = self.stated.figures else { return None };
+        let usual = chances::TURNS.iter().find(|(degrees, _)| *degrees == number.value())?;
+        self.follows_torque.then_some((number, chances::ANGLE * usual.1))
+    }
+
+    /// What the figures in other units may have been meant to be where the stated value is right.
+    fn printed_suspects(&self) -> Vec<(Suspect, f64)> {
+        let mut found = Vec::new();
+        let stated = (1.0 - chances::WRONG) * self.plausible(self.stated);
+        for (i, second) in self.printed.iter().enumerate() {
+            if self.agreement.likelihood(self.stated, *second) > 1.0 {
+                continue;
+            }
+            let others: f64 = self
+                .printed
+                .iter()
+                .enumerate()
+                .filter(|(j, _)| *j != i)
+                .map(|(_, other)| self.agreement.likelihood(self.stated, *other))
+                .product();
+            let base = stated * others * chances::WRONG;
+            // Per unit of the logarithm, as the agreement is: the seen figure stands for its own share of it.
+            let seen = self.rounded(second.figures).max(1e-6);
+            for suspect in suspects(*second) {
+                let fits = self.agreement.likelihood(self.stated, suspect.value) * self.rounded(suspect.value.figures);
+                found.push((suspect, base * suspect.chance * fits / seen));
+            }
+            let right = (2..=4).find_map(|figures| converted(self.stated, second.unit, figures));
+            if let Some(value) = right {
+                let suspect = Suspect { value, slip: Slip::Unexplained, chance: chances::UNEXPLAINED };
+                let near = self.landing_between(value, *second);
+                found.push((suspect, base * chances::UNEXPLAINED * near));
+            }
+        }
+        found
+    }
+
+    fn landing_between(&self, from: Value, to: Value) -> f64 {
+        const NEAR: f64 = 0.2;
+        let (Some(a), Some(b)) = (from.ln_newton_meters(), to.ln_newton_meters()) else { return 0.0 };
+        0.5 / (2.0 * NEAR) * (-(a - b).abs() / NEAR).exp() + 0.5 / 6.0
+    }
+}
+
+/// The value in another unit, rounded to so many figures.
+fn converted(value: Value, unit: TorqueUnit, figures: u8) -> Option<Value> {
+    let factor = value.unit.in_base() / unit.in_base();
+    let figures = value.figures.map(|number| {
+        let number = Number::from_f64(number.value() * factor, figures);
+        (number.value() > 0.0).then_some(number)
+    });
+    Some(Value { figures: figures?, unit })
+}
+
+/// Weights that are gathered and then brought to a sum of one.
+#[derive(Default)]
+struct Scale {
+    right: f64,
+    meant: Vec<Weighed>,
+    printed: Vec<Weighed>,
+}
+
+type Weighed = (Meant, Slip, f64);
+
+impl Scale {
+    fn add(&mut self, suspect: &Suspect, weight: f64) {
+        gather(&mut self.meant, Meant::Torque(suspect.value), suspect.slip, weight);
+    }
+
+    fn add_turn(&mut self, degrees: Number, weight: f64) {
+        gather(&mut self.meant, Meant::Turn(degrees), Slip::AngleAsTorque, weight);
+    }
+
+    fn add_printed(&mut self, suspect: &Suspect, weight: f64) {
+        gather(&mut self.printed, Meant::Torque(suspect.value), suspect.slip, weight);
+    }
+
+    fn verdict(self) -> Verdict {
+        let sum = |list: &[Weighed]| list.iter().map(|(_, _, weight)| weight).sum::<f64>();
+        let (wrong, printed) = (sum(&self.meant), sum(&self.printed));
+        let all = self.right + wrong + printed;
+        if all <= 0.0 {
+            return Verdict::default();
+        }
+        Verdict {
+            wrong: wrong / all,
+            meant: best(self.meant, all),
+            printed_wrong: printed / all,
+            printed_meant: best(self.printed, all),
+        }
+    }
+}
+
+fn gather(list: &mut Vec<Weighed>, meant: Meant, slip: Slip, weight: f64) {
+    if weight.is_finite() && weight > 0.0 {
+        list.push((meant, slip, weight));
+    }
+}
+
+/// The most probable meanings. The same value meant by two slips is one of them, named for the likelier slip.
+fn best(mut list: Vec<Weighed>, all: f64) -> Vec<Meaning> {
+    list.sort_by(|a, b| b.2.total_cmp(&a.2));
+    let mut merged: Vec<Weighed> = Vec::new();
+    // Beyond the heaviest hundred nothing is left that could change the order of the first three.
+    for (meant, slip, weight) in list.into_iter().take(100) {
+        let same = |other: &Meant| match (meant, *other) {
+            (Meant::Torque(value), other) => other.is_torque(value),
+            (turn, other) => turn == other,
+        };
+        match merged.iter_mut().find(|(other, _, _)| same(other)) {
+            Some((_, _, sum)) => *sum += weight,
+            None => merged.push((meant, slip, weight)),
+        }
+    }
+    merged.sort_by(|a, b| b.2.total_cmp(&a.2));
+    let meaning = |(meant, slip, weight)| Meaning { meant, slip, probability: weight / all };
+    merged.into_iter().take(REPORTED).map(meaning).collect()
+}

@@ -1,0 +1,264 @@
+//! The torques of a book, each with what stands around it, and the verdict on each.
+//!
+//! This joins records, threads, strengths and mechanics for [`super::slip`], which knows none of them.
+
+use super::slip::{Entry, Figures, Judged, Part, Priors, Size, Value, judge};
+use crate::mechanics::{Friction, HeadBearing, ThreadForm, TorquedBolt};
+use crate::record::{Fastener, Form, Role, Setting, Stage, Start};
+use crate::standards::{PropertyClass, strength};
+use crate::thread::{System, Thread};
+use crate::units::{Length, Number, Scanner, Stress, TorqueUnit};
+use std::collections::HashMap;
+use std::ops::Range;
+
+/// The torques of a book with the verdict on each.
+#[derive(Debug, Default)]
+pub struct Torques {
+    entries: Vec<Entry>,
+    stages: Vec<usize>,
+    judged: Vec<Judged>,
+    by_record: HashMap<String, Range<usize>>,
+}
+
+/// One torque of a fastener.
+#[derive(Debug, Clone, Copy)]
+pub struct JudgedTorque<'t> {
+    /// The index of the stage that states it.
+    pub stage: usize,
+    /// The torque as the model saw it.
+    pub entry: &'t Entry,
+    /// The verdict.
+    pub judged: &'t Judged,
+}
+
+impl Torques {
+    /// The torques of these fasteners.
+    #[must_use]
+    pub fn of<'f>(fasteners: impl Iterator<Item = &'f Fastener> + Clone) -> Self {
+        let mut reader = Reader::new(fasteners.clone());
+        let mut torques = Self::default();
+        for (record, fastener) in fasteners.enumerate() {
+            let from = torques.entries.len();
+            for (stage, entry) in reader.entries(record, fastener) {
+                torques.stages.push(stage);
+                torques.entries.push(entry);
+            }
+            torques.by_record.insert(fastener.id.to_string(), from..torques.entries.len());
+        }
+        torques.judged = judge(&torques.entries, &Priors::LEARNED);
+        torques
+    }
+
+    /// The torques of the fastener of this id, in the order of its stages.
+    pub fn of_fastener(&self, id: &str) -> impl Iterator<Item = JudgedTorque<'_>> {
+        let range = self.by_record.get(id).cloned().unwrap_or(0..0);
+        range.map(|i| JudgedTorque { stage: self.stages[i], entry: &self.entries[i], judged: &self.judged[i] })
+    }
+
+    /// What the model saw of these fasteners, for the measurement of the model.
+    #[must_use]
+    pub fn entries_of<'f>(fasteners: impl Iterator<Item = &'f Fastener> + Clone) -> Vec<Entry> {
+        let mut reader = Reader::new(fasteners.clone());
+        fasteners.enumerate().flat_map(|(i, fastener)| reader.entries(i, fastener)).map(|(_, entry)| entry).collect()
+    }
+}
+
+/// A joint with so many fasteners of one kind is a column of its own.
+const COLUMN_JOINT_MIN: usize = 4;
+
+/// Gives texts numbers, and remembers what was worked out for a thread and a class.
+struct Reader<'f> {
+    names: HashMap<String, u32>,
+    in_joint: HashMap<(&'f str, String), usize>,
+    sizes: HashMap<&'f Thread, Option<Size>>,
+    strengths: HashMap<(&'f PropertyClass, u64), Option<f64>>,
+}
+
+impl<'f> Reader<'f> {
+    fn new(fasteners: impl Iterator<Item = &'f Fastener>) -> Self {
+        let mut in_joint: HashMap<_, usize> = HashMap::new();
+        for fastener in fasteners {
+            *in_joint.entry((fastener.joint.as_str(), condition(fastener))).or_default() += 1;
+        }
+        Self { names: HashMap::new(), in_joint, sizes: HashMap::new(), strengths: HashMap::new() }
+    }
+
+    fn number(&mut self, name: String) -> u32 {
+        let next = u32::try_from(self.names.len()).unwrap_or(u32::MAX);
+        *self.names.entry(name).or_insert(next)
+    }
+
+    fn entries(&mut self, record: usize, fastener: &'f Fastener) -> Vec<(usize, Entry)> {
+        let plan = plan(&fastener.stages);
+        if plan.is_empty() {
+            return Vec::new();
+        }
+        let printed = fastener.source.as_ref().and_then(|source| source.printed.as_ref());
+        let printed = printed.map(|text| torques_in(text.as_str())).unwrap_or_default();
+        let size = self.size(&fastener.thread);
+        let yield_mpa = self.yield_mpa(fastener, size);
+        let document = self.document(fastener);
+        let class = fastener.property_class.as_ref().map(|class| self.number(format!("class {class}")));
+        let joint = self.number(format!("joint {}", fastener.joint));
+        let condition = condition(fastener);
+        let crowded =
+            self.in_joint.get(&(fastener.joint.as_str(), condition.clone())).copied() >= Some(COLUMN_JOINT_MIN);
+        let own_joint = if crowded { fastener.joint.as_str() } else { "" };
+        let count = plan.len();
+        let mut entries = Vec::with_capacity(count);
+        for (k, (stage, part, setting)) in plan.into_iter().enumerate() {
+            let column = self.number(format!("column {condition}|{own_joint}|{k} of {count}"));
+            let stated = value(setting);
+            let bolted = matches!(fastener.role(), Role::Bolt | Role::Nut | Role::Wheel);
+            let printed = second_figures(&printed, k, count);
+            let entry =
+                Entry { record, document, column, class, joint, size, yield_mpa, bolted, part, stated, printed };
+            entries.push((stage, entry));
+        }
+        entries
+    }
+
+    fn document(&mut self, fastener: &Fastener) -> Option<u32> {
+        let source = fastener.source.as_ref()?;
+        let document = source.document.as_ref()?;
+        let edition = source.edition.as_ref().map_or("", |edition| edition.as_str());
+        Some(self.number(format!("document {document}|{edition}")))
+    }
+
+    fn size(&mut self, thread: &'f Thread) -> Option<Size> {
+        *self.sizes.entry(thread).or_insert_with(|| size(thread))
+    }
+
+    fn yield_mpa(&mut self, fastener: &'f Fastener, size: Option<Size>) -> Option<f64> {
+        let (class, size) = (fastener.property_class.as_ref()?, size?);
+        let diameter = Length::from_millimeters(size.diameter_mm);
+        let found = self.strengths.entry((class, size.diameter_mm.to_bits()));
+        *found.or_insert_with(|| strength(class, diameter).ok().map(|found| found.yield_.megapascals()))
+    }
+}
+
+/// What sets the values of one column apart from another's.
+fn condition(fastener: &Fastener) -> String {
+    let text = |text: Option<&crate::record::Text>| text.map_or(String::new(), |text| text.to_lowercase());
+    let class = fastener.property_class.as_ref().map_or(String::new(), ToString::to_string);
+    let friction = fastener.friction.as_ref().map_or(String::new(), ToString::to_string);
+    let into = fastener.into.as_ref().and_then(|into| into.material.as_ref());
+    format!(
+        "{class}|{}|{}|{friction}|{:?}|{}",
+        text(fastener.finish.as_ref()),
+        text(fastener.lubrication.as_ref()),
+        fastener.role(),
+        text(into)
+    )
+}
+
+/// The torques of a plan: the stage, which part of the plan it is, and the torque.
+fn plan(stages: &[Stage]) -> Vec<(usize, Part, Setting<TorqueUnit>)> {
+    let mut plan: Vec<(usize, Part, Setting<TorqueUnit>)> = Vec::new();
+    for (i, stage) in stages.iter().enumerate() {
+        if let Stage::Tighten { start, turns } = stage {
+            if let Start::Torque(torque) = start {
+                plan.push((i, Part::Step, *torque));
+            }
+            if !turns.is_empty()
+                && let Some(last) = plan.last_mut()
+            {
+                last.1 = Part::Snug;
+            }
+        }
+    }
+    if let Some(last) = plan.last_mut()
+        && last.1 == Part::Step
+    {
+        last.1 = Part::Final;
+    }
+    plan
+}
+
+fn value(setting: Setting<TorqueUnit>) -> Value {
+    let figures = match setting.form() {
+        Form::Exact(n) => Figures::One(n),
+        Form::Range(a, b) => Figures::Range(a, b),
+        Form::PlusMinus(n, off) => Figures::Around(n, off),
+        Form::Percent(n, percent) => Figures::Around(n, Number::from_f64(n.value() * percent.value() / 100.0, 3)),
+    };
+    Value { figures, unit: setting.unit() }
+}
+
+/// Every torque that a text names, in its order.
+fn torques_in(text: &str) -> Vec<Value> {
+    let mut found = Vec::new();
+    let mut at = 0;
+    while let Some(offset) = text[at..].find(|c: char| c.is_ascii_digit()) {
+        let start = at + offset;
+        let mut scanner = Scanner::new(&text[start..]);
+        match scan_torque(&mut scanner) {
+            Some(value) => {
+                found.push(value);
+                at = start + scanner.at();
+            }
+            None => {
+                let rest = &text[start..];
+                at = start + rest.find(|c: char| !c.is_ascii_digit()).unwrap_or(rest.len());
+            }
+        }
+    }
+    found
+}
+
+fn scan_torque(scanner: &mut Scanner<'_>) -> Option<Value> {
+    if let Ok(setting) = Setting::<TorqueUnit>::scan(scanner) {
+        return Some(value(setting));
+    }
+    // A range whose other end was cut off ("63.7- N·m") still has one.
+    scanner.go_to(0);
+    let number = Number::scan(scanner).ok()?;
+    scanner.take_while(|c| matches!(c, ' ' | '-' | '–' | '…' | '.'));
+    let unit = crate::units::scan_unit::<TorqueUnit>(scanner).ok()?;
+    Some(Value { figures: Figures::One(number), unit })
+}
+
+/// What the source prints for the torque `k` of `count`: of each unit that it prints once for every torque, or once
+/// for the last.
+fn second_figures(printed: &[Value], k: usize, count: usize) -> Vec<Value> {
+    let mut units: Vec<TorqueUnit> = printed.iter().map(|value| value.unit).collect();
+    units.sort_unstable();
+    units.dedup();
+    let of_unit = |unit: TorqueUnit| {
+        let values: Vec<Value> = printed.iter().filter(|value| value.unit == unit).copied().collect();
+        match values.len() {
+            printed if printed == count => Some(values[k]),
+            1 if k + 1 == count => Some(values[0]),
+            _ => None,
+        }
+    };
+    units.into_iter().filter_map(of_unit).collect()
+}
+
+/// The thread as the model needs it; nothing for a size that nobody makes: it is itself a wrong entry.
+fn size(thread: &Thread) -> Option<Size> {
+    let geometry = thread.geometry()?;
+    let diameter_mm = geometry.major().millimeters();
+    let binary_fraction = |inches: f64| (inches * 64.0 - (inches * 64.0).round()).abs() < 1e-6;
+    if thread.system() == Some(System::Unified) && !thread.is_standard() && !binary_fraction(geometry.major().inches())
+    {
+        return None;
+    }
+    let fine = !thread.is_coarse();
+    Some(Size {
+        diameter_mm,
+        pitch_mm: geometry.pitch().millimeters(),
+        fine,
+        torque_per_mpa: torque_per_mpa(&geometry)?,
+    })
+}
+
+/// The torque that loads the thread to one megapascal of combined stress, at friction 0.12 and a bearing face of
+/// 1.3 diameters: the usual head on the usual hole.
+fn torque_per_mpa(geometry: &crate::thread::Geometry) -> Option<f64> {
+    const BEARING: f64 = 1.3;
+    let form = ThreadForm::try_from(geometry).ok()?;
+    let bearing = HeadBearing::of_mean_diameter(geometry.major() * BEARING).ok()?;
+    let bolt = TorquedBolt::new(form, bearing, Friction::same(0.12).ok()?);
+    Some(bolt.torque_at(1.0, Stress::from_megapascals(100.0)).ok()?.newton_meters() / 100.0)
+}
