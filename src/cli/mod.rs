@@ -11,6 +11,8 @@ mod output;
 mod table;
 mod tables;
 mod thread;
+mod tighten;
+mod tighten_view;
 
 use clap::{Parser, Subcommand};
 use failure::Failure;
@@ -36,6 +38,7 @@ licensed practice come before this book. The audit says what a number was compar
 #[derive(Debug, Subcommand)]
 enum Verb {
     Thread(thread::Arguments),
+    Tighten(Box<tighten::Arguments>),
     Class(class::Arguments),
     Convert(convert::Arguments),
     Explain(explain::Arguments),
@@ -56,6 +59,7 @@ pub fn run() -> ExitCode {
 fn dispatch(verb: Verb, output: &Output) -> Result<(), Failure> {
     match verb {
         Verb::Thread(arguments) => thread::run(&arguments, output),
+        Verb::Tighten(arguments) => tighten::run(&arguments, output),
         Verb::Class(arguments) => class::run(&arguments, output),
         Verb::Convert(arguments) => convert::run(&arguments, output),
         Verb::Explain(arguments) => explain::run(&arguments, output),

@@ -23,7 +23,8 @@ use super::torque::TorquedBolt;
 use crate::units::{Angle, Force, Length, Torque};
 
 /// Where the formulas of this module stand.
-pub const SOURCE: &str = "VDI 2230-1:2015, 5.1, 5.4.3 and 5.5.1; flow beyond yield: own model (Voce, von Mises)";
+pub const SOURCE: &str =
+    "VDI 2230-1:2015, 5.1, 5.4.3 and 5.5.1; beyond yield: own model (von Mises flow, Voce hardening)";
 
 /// The most that can be asked for: ten turns.
 const DEGREES_MAX: f64 = 3600.0;

@@ -12,7 +12,7 @@ use super::resilience::ENGAGED_THREAD;
 use crate::units::{Angle, Length, Torque};
 
 /// Where the formulas of this module stand.
-pub const SOURCE: &str = "geometry (stretch over the length that stretches), with the flow model of `angle`";
+pub const SOURCE: &str = "stretch over the length that stretches; flow beyond yield: own model";
 
 /// The most tightenings that are tried.
 const TIMES_MAX: u32 = 100;

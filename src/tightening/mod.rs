@@ -63,7 +63,10 @@ pub fn tightening(request: &TighteningRequest) -> Result<Tightening, NoTightenin
         standing: standing(request, &range),
         stripping: holding::stripping(request, &inputs, preload, &mut notes)?,
         pressure: holding::pressure(request, &inputs, preload, &mut notes),
-        wrench: Some(wrenching::wrenches(request, &inputs, reached.for_wrench, &mut notes)?),
+        wrench: match reached.for_wrench {
+            Some(torque) => Some(wrenching::wrenches(request, &inputs, torque, &mut notes)?),
+            None => None,
+        },
         angle: turning.map(|turning| turning.answer),
         assumed: notes.assumed,
         sources: notes.sources,
@@ -75,8 +78,8 @@ struct Reached {
     torque: Extent,
     preload: Extent,
     utilisation: Extent,
-    /// The torque to set a wrench to.
-    for_wrench: Torque,
+    /// The torque to set a wrench to, if there is one.
+    for_wrench: Option<Torque>,
 }
 
 impl Reached {
@@ -84,7 +87,9 @@ impl Reached {
         let low = inputs.bolt.with_friction(inputs.friction.lowest());
         let high = inputs.bolt.with_friction(inputs.friction.highest());
         match request.torque {
-            Some(torque) => Self::by_torque(torque.ends(), torque.middle(), inputs, [high, low]),
+            Some(torque) => Self::by_torque(torque.ends(), Some(torque.middle()), inputs, [high, low]),
+            // Turns from where the bolt was seated by hand.
+            None if !request.angles.is_empty() => Self::by_torque(<_>::default(), None, inputs, [high, low]),
             None => Self::by_utilisation(request.utilisation.unwrap_or(TABLE_UTILISATION), inputs, [high, low]),
         }
     }
@@ -92,7 +97,7 @@ impl Reached {
     /// Least preload: the lower end of the torque at the highest friction; greatest: the other ends.
     fn by_torque(
         (from, to): (Torque, Torque),
-        middle: Torque,
+        middle: Option<Torque>,
         inputs: &Inputs,
         [high, low]: [TorquedBolt; 2],
     ) -> Result<Self, OutOfRange> {
@@ -116,7 +121,7 @@ impl Reached {
             torque: Extent::of([at_high, at_low].map(Torque::newton_meters)),
             preload: Extent::of(preload.map(|preload| preload.newtons())),
             utilisation: Extent::One(utilisation),
-            for_wrench: if at_low < at_high { at_low } else { at_high },
+            for_wrench: Some(if at_low < at_high { at_low } else { at_high }),
         })
     }
 }

@@ -68,7 +68,7 @@ fields! {
         /// What is on thread and head; tells the friction where that is not given.
         pub lubrication: Option<Text>,
         /// The utilisation that a torque is asked for; absent means 0.9.
-        #[schema(minimum = 0.01, maximum = 2.0)]
+        #[schema(minimum = 0.0, maximum = 10.0)]
         pub utilisation: Option<f64>,
         /// The share of the reference preload that clamps enough; absent means 0.5.
         #[schema(minimum = 0.0, maximum = 1.0)]

@@ -104,6 +104,17 @@ fn an_unknown_grip_gives_a_verdict_for_all() {
 }
 
 #[test]
+fn turns_from_hand_tight_begin_without_preload() {
+    let answer = ask(
+        json!({ "thread": "M10", "property_class": "8.8", "friction": "0.12", "angles": ["3/4 turn"], "grip": "30 mm" }),
+    );
+    near(&answer["torque_nm"], 0.0, 0.0);
+    near(&answer["snug_preload_n"], 0.0, 0.0);
+    near(&answer["angle_deg"], 270.0, 0.0);
+    assert!(answer.get("wrench").is_none() && assumed(&answer).contains(&"snug torque"));
+}
+
+#[test]
 fn a_measured_bolt_tells_whether_it_was_stretched() {
     let ask_length = |measured: &str| {
         ask(json!({

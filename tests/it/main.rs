@@ -5,4 +5,5 @@ mod mechanics; // the mechanics against published tables, worked examples, prope
 mod seed; // the demo data: canonical, wide enough, hanging together
 mod standards; // the published tables: every row, and that they are complete
 mod store_catalog; // the catalog on the demo yard: look-up, writes, history, import, export
-mod threads; // threads against published dimensions, areas and limits of size
+mod threads;
+mod tighten; // clampbook tighten: keys, table, bar // threads against published dimensions, areas and limits of size
