@@ -1,0 +1,16 @@
+#!/usr/bin/env bash
+# Compares the mechanics with scipy and pint. Takes the binary, or builds it.
+set -euo pipefail
+cd "$(dirname "$0")/../.."
+target="${CARGO_TARGET_DIR:-target}"
+binary="${1:-}"
+if [ -z "$binary" ]; then
+    cargo build --quiet --locked
+    binary="$target/debug/clampbook"
+fi
+environment="$target/outside/mechanics"
+if [ ! -x "$environment/bin/python" ]; then
+    python3 -m venv "$environment"
+    "$environment/bin/pip" install --quiet scipy==1.17.1 numpy==2.4.6 Pint==0.25.3
+fi
+"$environment/bin/python" tests/outside/mechanics.py "$binary"
