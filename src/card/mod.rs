@@ -3,7 +3,11 @@
 //! Everything here is made from records that are handed in. It reads no store and no clock, and it judges no number:
 //! what the audit says about a record is handed in as findings.
 
+pub mod drawing;
 pub mod order;
 pub mod passes;
+pub mod shapes;
+pub mod svg;
 
+pub use drawing::{Look, drawing};
 pub use passes::{Pass, Step};

@@ -98,7 +98,9 @@ impl Pass {
     }
 }
 
-fn sits_at(fastener: &Fastener, position: u32) -> bool {
+/// Whether a fastener sits at a position.
+#[must_use]
+pub fn sits_at(fastener: &Fastener, position: u32) -> bool {
     fastener.positions.as_ref().is_some_and(|positions| positions.contains(position))
 }
 

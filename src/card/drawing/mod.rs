@@ -1,0 +1,128 @@
+//! The drawing of a joint: its positions with their numbers, heads and order, as SVG.
+//!
+//! A picture for people; the list of positions beside it says the same in words. It is true to scale unless positions
+//! lie too close to be told apart. Nothing in it is told by colour.
+
+mod arrows;
+mod labels;
+mod plan;
+mod words;
+
+use super::passes::sits_at;
+use super::shapes;
+use super::svg::{Short, Svg, wrapped};
+use crate::record::{Fastener, Joint};
+use labels::Room;
+use plan::{Place, Plan};
+use std::collections::BTreeSet;
+
+/// What a drawing shows beside the positions.
+#[derive(Debug, Clone, Default)]
+pub struct Look {
+    /// The positions in the order they are taken; the others are drawn faintly.
+    pub order: Vec<u32>,
+    /// How the order was made, in words.
+    pub order_words: String,
+    /// The positions that are done: ticked.
+    pub done: BTreeSet<u32>,
+    /// The position that is being done: ringed.
+    pub now: Option<u32>,
+}
+
+/// Draws a joint; `None` if its record draws no position.
+#[must_use]
+pub fn drawing(joint: &Joint, fasteners: &[&Fastener], look: &Look) -> Option<String> {
+    let plan = plan::plan(joint)?;
+    let mut room = Room::new(&plan);
+    let below = words::view(joint, plan.moved).map_or(Vec::new(), |text| wrapped(&text, 40));
+    let height = plan.height + below.len() as f64 * LINE;
+    let id = joint.id.as_str().replace('.', "-");
+    let description = words::description(joint, fasteners, look);
+    let mut svg = Svg::begin(plan.width, height, &id, &words::title(joint), &description);
+    draw_landmark(&mut svg, joint, &plan, &mut room);
+    draw_arrows(&mut svg, &plan, look);
+    for &place in &plan.places {
+        draw_head(&mut svg, place, fasteners, &plan, look);
+    }
+    draw_numbers(&mut svg, &plan, &mut room, look);
+    for (i, line) in below.iter().enumerate() {
+        svg.text(plan.width / 2.0, plan.height + (i as f64 + 0.6) * LINE, 16.0, "middle", "", line);
+    }
+    Some(svg.end())
+}
+
+/// The height of a line of words.
+const LINE: f64 = 20.0;
+
+fn draw_landmark(svg: &mut Svg, joint: &Joint, plan: &Plan, room: &mut Room) {
+    let Some((mark, at)) = joint.landmark.as_ref().zip(plan.landmark) else { return };
+    let (x, y) = (Short(at.0), Short(at.1));
+    svg.raw(format_args!("<path d=\"M{x} {y}m0 -6l6 6l-6 6l-6 -6Z\" fill=\"currentColor\"/>"));
+    let (x, y) = room.place(at, 8.0, 16.0, &mark.text);
+    svg.text(x, y + 0.35 * 16.0, 16.0, "middle", HALO, &mark.text);
+}
+
+/// An edge of the paper's colour round a text, so that a line behind it does not disturb.
+const HALO: &str = " class=\"halo\" stroke=\"white\" stroke-width=\"4\" paint-order=\"stroke\"";
+
+fn draw_arrows(svg: &mut Svg, plan: &Plan, look: &Look) {
+    let places: Vec<Place> =
+        look.order.iter().filter_map(|n| plan.places.iter().find(|place| place.n == *n)).copied().collect();
+    let (width, opacity) = if places.len() > 12 { ("1.2", "0.7") } else { ("1.5", "0.85") };
+    svg.raw(format_args!(
+        "<g class=\"arrows\" stroke=\"currentColor\" stroke-width=\"{width}\" opacity=\"{opacity}\">"
+    ));
+    for pair in places.windows(2) {
+        arrows::arrow(svg, pair[0], pair[1], plan.radius);
+    }
+    svg.raw(format_args!("</g>"));
+}
+
+fn draw_head(svg: &mut Svg, place: Place, fasteners: &[&Fastener], plan: &Plan, look: &Look) {
+    let here: Vec<&Fastener> = fasteners.iter().copied().filter(|fastener| sits_at(fastener, place.n)).collect();
+    let r = plan.radius;
+    let shape = match here.as_slice() {
+        [] => shapes::head(None, None, r),
+        [first, rest @ ..] if rest.iter().all(|other| other.head == first.head && other.drive == first.drive) => {
+            shapes::head(first.head, first.drive.as_ref(), r)
+        }
+        _ => shapes::either(r),
+    };
+    let faint = !look.order.is_empty() && !look.order.contains(&place.n);
+    let opacity = if faint { " opacity=\"0.45\"" } else { "" };
+    let stroke = if r > 12.0 { 2.0 } else { 1.4 };
+    let mut state = String::new();
+    if look.now == Some(place.n) {
+        state = format!("<circle r=\"{}\" stroke=\"currentColor\" stroke-width=\"4\"/>", Short(r + 5.0));
+    } else if look.done.contains(&place.n) {
+        let tick = format!("M{} 0l{s} {s}l{} {}", Short(-0.6 * r), Short(0.9 * r), Short(-0.9 * r), s = Short(0.4 * r));
+        state = format!(
+            "<path class=\"halo\" d=\"{tick}\" stroke=\"white\" stroke-width=\"8\"/>\
+             <path d=\"{tick}\" stroke=\"currentColor\" stroke-width=\"4\"/>"
+        );
+    }
+    svg.raw(format_args!(
+        "<g transform=\"translate({} {})\" stroke-width=\"{stroke}\"{opacity}>{shape}{state}</g>",
+        Short(place.x),
+        Short(place.y)
+    ));
+}
+
+fn draw_numbers(svg: &mut Svg, plan: &Plan, room: &mut Room, look: &Look) {
+    let size = if plan.radius < 9.0 { 17.0 } else { 20.0 };
+    let bold = format!("{HALO} font-weight=\"700\"");
+    for place in &plan.places {
+        let around = if look.now == Some(place.n) { plan.radius + 7.0 } else { plan.radius };
+        let number = place.n.to_string();
+        let (x, y) = room.place((place.x, place.y), around, size, &number);
+        svg.text(x, y + 0.36 * size, size, "middle", &bold, &number);
+    }
+    let first = look.order.first().filter(|_| look.order.len() > 1);
+    if let Some(place) = first.and_then(|n| plan.places.iter().find(|place| place.n == *n)) {
+        let (x, y) = room.place((place.x, place.y), plan.radius + 1.0, 15.0, "start");
+        svg.text(x, y + 0.33 * 15.0, 15.0, "middle", HALO, "start");
+    }
+}
+
+#[cfg(test)]
+mod tests;
