@@ -6,8 +6,12 @@
 pub mod drawing;
 pub mod order;
 pub mod passes;
+pub mod range_bar;
+pub mod series_plot;
 pub mod shapes;
 pub mod svg;
 
 pub use drawing::{Look, drawing};
 pub use passes::{Pass, Step};
+pub use range_bar::{RangeBar, range_bar};
+pub use series_plot::{SeriesPoint, series_plot};

@@ -81,6 +81,16 @@ impl Svg {
     }
 }
 
+/// An id for an element, made of letters, digits and hyphens.
+pub(super) fn id_of(text: &str) -> String {
+    let mut id = String::from("picture");
+    for part in text.to_lowercase().split(|c: char| !c.is_ascii_alphanumeric()).filter(|part| !part.is_empty()) {
+        id.push('-');
+        id.push_str(part);
+    }
+    id
+}
+
 /// Breaks a text into lines of at most about `width` characters.
 pub(super) fn wrapped(text: &str, width: usize) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();

@@ -1,6 +1,7 @@
 //! The integration tests, one binary. What belongs where:
 
 mod architecture; // imports go one way, files stay small
+mod card; // cards, kits, ways and drawings of the demo yard as people see them
 mod mechanics; // the mechanics against published tables, worked examples, properties and an integrated bolt
 mod seed; // the demo data: canonical, wide enough, hanging together
 mod standards; // the published tables: every row, and that they are complete

@@ -8,14 +8,20 @@ use crate::card::svg::{Short, Svg};
 const BOW: f64 = 0.12;
 
 /// An arrow from one head to the next.
-pub(super) fn arrow(svg: &mut Svg, from: Place, to: Place, radius: f64) {
+pub(super) fn arrow(svg: &mut Svg, from: Place, to: Place, radius: f64, centre: (f64, f64)) {
     let (dx, dy) = (to.x - from.x, to.y - from.y);
     let length = dx.hypot(dy);
     if length < 1e-6 {
         return;
     }
     let (ux, uy) = (dx / length, dy / length);
-    let bow = (BOW * length).min(26.0);
+    let bow = if length < 2.0 * radius + 14.0 {
+        // Between heads that nearly touch there is no room: the arrow goes round them, away from the numbers.
+        let inwards = (centre.0 - from.x) * uy - (centre.1 - from.y) * ux;
+        (1.6 * radius + 6.0).copysign(inwards)
+    } else {
+        (BOW * length).min(26.0)
+    };
     let middle = (from.x + dx / 2.0 + uy * bow, from.y + dy / 2.0 - ux * bow);
     let start = towards((from.x, from.y), middle, radius + 2.0);
     let tip = towards((to.x, to.y), middle, radius + 2.0);

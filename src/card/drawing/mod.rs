@@ -10,7 +10,7 @@ mod words;
 
 use super::passes::sits_at;
 use super::shapes;
-use super::svg::{Short, Svg, wrapped};
+use super::svg::{Short, Svg, id_of, wrapped};
 use crate::record::{Fastener, Joint};
 use labels::Room;
 use plan::{Place, Plan};
@@ -36,11 +36,11 @@ pub fn drawing(joint: &Joint, fasteners: &[&Fastener], look: &Look) -> Option<St
     let mut room = Room::new(&plan);
     let below = words::view(joint, plan.moved).map_or(Vec::new(), |text| wrapped(&text, 40));
     let height = plan.height + below.len() as f64 * LINE;
-    let id = joint.id.as_str().replace('.', "-");
+    let id = id_of(joint.id.as_str());
     let description = words::description(joint, fasteners, look);
     let mut svg = Svg::begin(plan.width, height, &id, &words::title(joint), &description);
-    draw_landmark(&mut svg, joint, &plan, &mut room);
     draw_arrows(&mut svg, &plan, look);
+    draw_landmark(&mut svg, joint, &plan, &mut room);
     for &place in &plan.places {
         draw_head(&mut svg, place, fasteners, &plan, look);
     }
@@ -72,8 +72,9 @@ fn draw_arrows(svg: &mut Svg, plan: &Plan, look: &Look) {
     svg.raw(format_args!(
         "<g class=\"arrows\" stroke=\"currentColor\" stroke-width=\"{width}\" opacity=\"{opacity}\">"
     ));
+    let centre = (plan.width / 2.0, plan.height / 2.0);
     for pair in places.windows(2) {
-        arrows::arrow(svg, pair[0], pair[1], plan.radius);
+        arrows::arrow(svg, pair[0], pair[1], plan.radius, centre);
     }
     svg.raw(format_args!("</g>"));
 }
@@ -109,7 +110,7 @@ fn draw_head(svg: &mut Svg, place: Place, fasteners: &[&Fastener], plan: &Plan, 
 }
 
 fn draw_numbers(svg: &mut Svg, plan: &Plan, room: &mut Room, look: &Look) {
-    let size = if plan.radius < 9.0 { 17.0 } else { 20.0 };
+    let size = if plan.radius < 9.0 { 16.0 } else { 20.0 };
     let bold = format!("{HALO} font-weight=\"700\"");
     for place in &plan.places {
         let around = if look.now == Some(place.n) { plan.radius + 7.0 } else { plan.radius };

@@ -39,7 +39,7 @@ fn says_in_words_what_it_shows() {
          Hexagon head, 13 mm at 1, 2, 3, 4. Hexagon nut, 13 mm or square head, hexagon 13 mm at 5. No record says what \
          sits at 6. Done: 1. Now: 3."
     );
-    assert!(svg.contains("<title id=\"skua-test-cover-title\">Positions of Cover &lt;left&gt;</title>"));
+    assert!(svg.contains("<title id=\"picture-skua-test-cover-title\">Positions of Cover &lt;left&gt;</title>"));
 }
 
 #[test]

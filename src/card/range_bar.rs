@@ -1,0 +1,297 @@
+//! The tightening range as a bar: too loose, good, yields, with what friction makes of it and the torque entered.
+//!
+//! The bar shows what it is told; it computes no range. A torque that more turns follow does not belong on it.
+
+use super::svg::{Short, Svg};
+use crate::record::Setting;
+use crate::units::{Number, Quantity, Torque, TorqueUnit, Unit};
+
+/// What a bar shows.
+#[derive(Debug, Clone)]
+pub struct RangeBar {
+    /// What is tightened, such as `M8×1.25, 8.8`.
+    pub subject: String,
+    /// The unit that the bar is marked in.
+    pub unit: TorqueUnit,
+    /// The lowest and the highest coefficient of friction that were reckoned with.
+    pub friction: (f64, f64),
+    /// The torque from which it clamps enough, at the lowest and at the highest friction.
+    pub clamps: (Torque, Torque),
+    /// The torque at which it yields, at the lowest and at the highest friction.
+    pub yields: (Torque, Torque),
+    /// The torque that is entered, if one is.
+    pub entered: Option<Setting<TorqueUnit>>,
+}
+
+const WIDTH: f64 = 360.0;
+const HEIGHT: f64 = 140.0;
+const LEFT: f64 = 10.0;
+const BAR_TOP: f64 = 52.0;
+const BAR_HEIGHT: f64 = 30.0;
+const TEXT: f64 = 15.0;
+
+/// Draws the bar.
+#[must_use]
+pub fn range_bar(bar: &RangeBar) -> String {
+    let id = super::svg::id_of(&format!("range {}", bar.subject));
+    let mut svg = Svg::begin(WIDTH, HEIGHT, &id, &format!("Tightening range of {}", bar.subject), &described(bar));
+    let scale = Scale::of(bar);
+    draw_zones(&mut svg, bar, scale);
+    draw_marks(&mut svg, bar, scale);
+    draw_entered(&mut svg, bar, scale);
+    draw_names(&mut svg, bar, scale);
+    svg.text(
+        WIDTH / 2.0,
+        HEIGHT - 5.0,
+        TEXT,
+        "middle",
+        "",
+        &format!("{} at friction {}", bar.unit, friction_words(bar)),
+    );
+    svg.end()
+}
+
+/// The bar in words.
+#[must_use]
+pub fn described(bar: &RangeBar) -> String {
+    let (good_from, good_to) = (bar.clamps.1, bar.yields.0);
+    let good = if good_from < good_to {
+        format!("Good from {} to {} at any friction", stated(good_from, bar.unit), stated(good_to, bar.unit))
+    } else {
+        "No torque is good at every friction".to_owned()
+    };
+    let entered =
+        bar.entered.map_or(String::new(), |setting| format!(" Entered: {setting}, {}.", verdict(bar, setting)));
+    format!(
+        "{good}; too loose below {}, yields above {}. Friction {}.{entered}",
+        stated(bar.clamps.0, bar.unit),
+        stated(bar.yields.1, bar.unit),
+        friction_words(bar)
+    )
+}
+
+/// Where a torque lies on the bar, in words.
+#[must_use]
+pub fn verdict(bar: &RangeBar, setting: Setting<TorqueUnit>) -> &'static str {
+    let (low, high) = setting.ends();
+    match (low, high) {
+        (_, high) if high < bar.clamps.0 => "too loose",
+        (low, _) if low > bar.yields.1 => "yields",
+        (low, high) if low >= bar.clamps.1 && high <= bar.yields.0 => "within the good range",
+        (_, high) if high > bar.yields.0 => "yields if friction is low",
+        _ => "too loose if friction is high",
+    }
+}
+
+fn friction_words(bar: &RangeBar) -> String {
+    let (low, high) = bar.friction;
+    if low == high { format!("{low:.2}") } else { format!("{low:.2} to {high:.2}") }
+}
+
+fn stated(torque: Torque, unit: TorqueUnit) -> String {
+    format!("{} {unit}", number(torque, unit))
+}
+
+/// A torque in a unit, as short as it can be read: three figures, never more than two decimals.
+fn number(torque: Torque, unit: TorqueUnit) -> Number {
+    let value = torque.base() / unit.in_base();
+    if value >= 100.0 { Number::from_f64(value.round(), 6) } else { Number::from_f64(value, 2.max(figures(value))) }
+}
+
+fn figures(value: f64) -> u8 {
+    if value >= 10.0 { 3 } else { 2 }
+}
+
+/// From torque to place.
+#[derive(Clone, Copy)]
+struct Scale {
+    newton_meters_max: f64,
+}
+
+impl Scale {
+    fn of(bar: &RangeBar) -> Self {
+        let entered = bar.entered.map_or(0.0, |setting| setting.ends().1.newton_meters());
+        let most = (bar.yields.1.newton_meters() * 1.25).max(entered * 1.1);
+        // An entry many times too high must not squeeze the range into nothing; it is drawn at the edge.
+        Self { newton_meters_max: most.min(bar.yields.1.newton_meters() * 4.0).max(1e-9) }
+    }
+
+    fn x(self, torque: Torque) -> f64 {
+        let share = (torque.newton_meters() / self.newton_meters_max).clamp(0.0, 1.0);
+        LEFT + share * (WIDTH - 2.0 * LEFT)
+    }
+
+    fn end(self) -> f64 {
+        WIDTH - LEFT
+    }
+}
+
+fn draw_zones(svg: &mut Svg, bar: &RangeBar, scale: Scale) {
+    let (loose, good_from) = (scale.x(bar.clamps.0), scale.x(bar.clamps.1));
+    let (good_to, yields) = (scale.x(bar.yields.0), scale.x(bar.yields.1));
+    svg.raw(format_args!("<g stroke=\"currentColor\" stroke-width=\"1\">"));
+    hatch(svg, loose, good_from.max(loose), 10.0, false);
+    hatch(svg, good_to, yields, 10.0, true);
+    hatch(svg, yields, scale.end(), 5.0, true);
+    svg.raw(format_args!("</g>"));
+    if good_to > good_from {
+        svg.raw(format_args!(
+            "<rect class=\"good\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" stroke=\"currentColor\" \
+             stroke-width=\"4\" fill=\"currentColor\" fill-opacity=\"0.12\"/>",
+            Short(good_from),
+            Short(BAR_TOP),
+            Short(good_to - good_from),
+            Short(BAR_HEIGHT)
+        ));
+    }
+    svg.raw(format_args!(
+        "<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" stroke=\"currentColor\"/>",
+        Short(LEFT),
+        Short(BAR_TOP),
+        Short(scale.end() - LEFT),
+        Short(BAR_HEIGHT)
+    ));
+}
+
+fn draw_names(svg: &mut Svg, bar: &RangeBar, scale: Scale) {
+    let entered = bar.entered.map(|setting| (scale.x(setting.ends().0), scale.x(setting.ends().1)));
+    name_zone(svg, (LEFT, scale.x(bar.clamps.0)), entered, "too loose");
+    name_zone(svg, (scale.x(bar.clamps.1), scale.x(bar.yields.0)), entered, "good");
+    name_zone(svg, (scale.x(bar.yields.1), scale.end()), entered, "yields");
+}
+
+/// A name in a zone that has room for it, beside the entry where that leaves room.
+fn name_zone(svg: &mut Svg, zone: (f64, f64), entered: Option<(f64, f64)>, name: &str) {
+    let room = name.chars().count() as f64 * TEXT * 0.58;
+    let mut parts = vec![zone];
+    if let Some((from, to)) = entered.filter(|(from, to)| *from < zone.1 && *to > zone.0) {
+        parts = vec![(zone.0, from - 4.0), (to + 4.0, zone.1), zone];
+    }
+    if let Some((from, to)) = parts.into_iter().find(|(from, to)| to - from > room) {
+        let halo = " class=\"halo\" stroke=\"white\" stroke-width=\"5\" paint-order=\"stroke\" font-weight=\"700\"";
+        svg.text(f64::midpoint(from, to), BAR_TOP + BAR_HEIGHT / 2.0 + 5.0, TEXT, "middle", halo, name);
+    }
+}
+
+/// Slanted lines from `from` to `to`, cut at the edges of the bar.
+fn hatch(svg: &mut Svg, from: f64, to: f64, step: f64, rising: bool) {
+    let mut foot = from - BAR_HEIGHT;
+    let mut path = String::new();
+    while foot < to {
+        let (a, b) = (foot.max(from), (foot + BAR_HEIGHT).min(to));
+        if b > a {
+            let y = |x: f64| if rising { BAR_TOP + BAR_HEIGHT - (x - foot) } else { BAR_TOP + (x - foot) };
+            path.push_str(&format!("M{} {}L{} {}", Short(a), Short(y(a)), Short(b), Short(y(b))));
+        }
+        foot += step;
+    }
+    if !path.is_empty() {
+        svg.raw(format_args!("<path d=\"{path}\"/>"));
+    }
+}
+
+/// The torques at the edges of the zones, two rows so that close ones do not touch.
+fn draw_marks(svg: &mut Svg, bar: &RangeBar, scale: Scale) {
+    let mut edges = vec![bar.clamps.1, bar.yields.0];
+    if bar.friction.0 != bar.friction.1 {
+        edges.extend([bar.clamps.0, bar.yields.1]);
+    }
+    edges.sort_by(|a, b| a.newton_meters().total_cmp(&b.newton_meters()));
+    let mut row_ends = [f64::NEG_INFINITY; 2];
+    for torque in edges {
+        let (x, text) = (scale.x(torque), number(torque, bar.unit).to_string());
+        let half = text.chars().count() as f64 * TEXT * 0.3 + 3.0;
+        let row = usize::from(x - half < row_ends[0]);
+        if row == 1 && x - half < row_ends[1] {
+            continue;
+        }
+        row_ends[row] = x + half;
+        let y = BAR_TOP + BAR_HEIGHT + 16.0 + row as f64 * 15.0;
+        svg.raw(format_args!(
+            "<path d=\"M{} {}V{}\" stroke=\"currentColor\"/>",
+            Short(x),
+            Short(BAR_TOP + BAR_HEIGHT),
+            Short(y - 12.0)
+        ));
+        svg.text(x, y, TEXT, "middle", "", &text);
+    }
+}
+
+fn draw_entered(svg: &mut Svg, bar: &RangeBar, scale: Scale) {
+    let Some(setting) = bar.entered else { return };
+    let (low, high) = setting.ends();
+    let (from, to) = (scale.x(low), scale.x(high));
+    let bottom = Short(BAR_TOP + BAR_HEIGHT + 3.0);
+    for x in if to - from > 1.0 { vec![from, to] } else { vec![from] } {
+        let x = Short(x);
+        svg.raw(format_args!(
+            "<path d=\"M{x} 30V{bottom}\" stroke=\"white\" class=\"halo\" stroke-width=\"7\"/>\
+             <path d=\"M{x} 30V{bottom}\" stroke=\"currentColor\" stroke-width=\"3\"/>\
+             <path d=\"M{x} 44l-8 -14h16Z\" fill=\"currentColor\"/>"
+        ));
+    }
+    if to - from > 1.0 {
+        svg.raw(format_args!(
+            "<path d=\"M{} 34H{}\" stroke=\"currentColor\" stroke-width=\"3\"/>",
+            Short(from),
+            Short(to)
+        ));
+    }
+    let text = setting.to_string();
+    let half = text.chars().count() as f64 * 20.0 * 0.34;
+    let x = f64::midpoint(from, to).clamp(half + 4.0, WIDTH - half - 4.0);
+    svg.text(x, 22.0, 20.0, "middle", " font-weight=\"700\"", &text);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn bar(entered: Option<&str>) -> RangeBar {
+        let torque = Torque::from_newton_meters;
+        RangeBar {
+            subject: "M8×1.25, 8.8".to_owned(),
+            unit: TorqueUnit::NewtonMeter,
+            friction: (0.10, 0.16),
+            clamps: (torque(11.0), torque(14.5)),
+            yields: (torque(22.6), torque(30.0)),
+            entered: entered.map(|text| text.parse().unwrap()),
+        }
+    }
+
+    #[test]
+    fn says_in_words_where_the_torque_lies() {
+        assert_eq!(
+            described(&bar(Some("20 N·m"))),
+            "Good from 14.5 N·m to 22.6 N·m at any friction; too loose below 11 N·m, yields above 30 N·m. \
+             Friction 0.10 to 0.16. Entered: 20 N·m, within the good range."
+        );
+        for (entered, verdict_) in [
+            ("5 N·m", "too loose"),
+            ("12 N·m", "too loose if friction is high"),
+            ("20-25 N·m", "yields if friction is low"),
+            ("60 N·m", "yields"),
+            ("15 lbf·ft", "within the good range"),
+        ] {
+            assert_eq!(verdict(&bar(None), entered.parse().unwrap()), verdict_, "{entered}");
+        }
+    }
+
+    #[test]
+    fn a_range_that_friction_swallows_has_no_good_zone() {
+        let mut narrow = bar(None);
+        narrow.yields.0 = Torque::from_newton_meters(13.0);
+        assert!(!range_bar(&narrow).contains("class=\"good\""));
+        assert!(described(&narrow).starts_with("No torque is good at every friction"));
+        assert!(range_bar(&bar(None)).contains("class=\"good\""));
+    }
+
+    #[test]
+    fn the_entry_is_drawn_even_far_off() {
+        for entered in ["1 N·m", "20 N·m", "20-25 N·m", "600 N·m"] {
+            let svg = range_bar(&bar(Some(entered)));
+            assert!(svg.contains(&format!(">{entered}</text>")), "{entered}");
+            assert!(!svg.contains("NaN") && !svg.contains("href") && !svg.contains("url("));
+        }
+    }
+}

@@ -1,0 +1,117 @@
+//! Cards, kits, ways and drawings of the demo yard as people see them; samples to look at go to the build output.
+
+use clampbook::card::{self, Look, drawing, passes};
+use clampbook::record::{Fastener, Joint, Pattern, Position, Record};
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Every record of the demo yard.
+fn yard() -> Vec<Record> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("seed");
+    let mut files: Vec<PathBuf> = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
+    files.retain(|file| file.file_name().unwrap().to_str().unwrap().starts_with("skua."));
+    files.sort();
+    let values = files.iter().flat_map(|file| {
+        let value: serde_json::Value = serde_json::from_slice(&fs::read(file).unwrap()).unwrap();
+        value.as_array().cloned().unwrap_or_else(|| vec![value])
+    });
+    values.map(|value| Record::from_json(&value).unwrap_or_else(|e| panic!("{e}"))).collect()
+}
+
+/// Where samples to look at are kept.
+fn samples() -> PathBuf {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("card");
+    fs::create_dir_all(&folder).unwrap();
+    folder
+}
+
+fn fasteners_of<'r>(records: &'r [Record], joint: &Joint) -> Vec<&'r Fastener> {
+    records.iter().filter_map(Record::as_fastener).filter(|fastener| fastener.joint == joint.id).collect()
+}
+
+fn looks(joint: &Joint, fasteners: &[&Fastener]) -> Look {
+    let wanted = passes::positions_of(fasteners);
+    let sequence = card::order::whole(joint, &wanted);
+    Look { order: sequence.positions, order_words: sequence.from.words().to_owned(), ..Look::default() }
+}
+
+#[test]
+fn the_whole_yard_is_drawn() {
+    let records = yard();
+    let mut page = String::from(HEAD);
+    let mut count = 0;
+    for joint in records.iter().filter_map(Record::as_joint) {
+        let fasteners = fasteners_of(&records, joint);
+        let svg = drawing(joint, &fasteners, &looks(joint, &fasteners)).unwrap();
+        page.push_str(&format!(
+            "<figure><figcaption>{} {:?}</figcaption>{svg}</figure>\n",
+            joint.id,
+            joint.order.as_ref().and_then(|o| o.pattern)
+        ));
+        count += 1;
+    }
+    for pattern in Pattern::ALL {
+        for size in [1_u32, 5, 24, 60] {
+            let positions = (0..size).map(|i| {
+                let (x_mm, y_mm) = (f64::from(i) / f64::from(size) * std::f64::consts::TAU).sin_cos();
+                Position { n: i + 1, x_mm, y_mm }
+            });
+            let joint = Joint { positions: positions.collect(), ..Joint::bare("a.ring".parse().unwrap()) };
+            let look = Look {
+                order: card::order::by_pattern(*pattern, &joint.positions),
+                now: Some(2),
+                done: [1].into(),
+                ..Look::default()
+            };
+            let svg = drawing(&joint, &[], &look).unwrap();
+            page.push_str(&format!("<figure><figcaption>{pattern} {size}</figcaption>{svg}</figure>\n"));
+        }
+    }
+    fs::write(samples().join("drawings.html"), page).unwrap();
+    assert!(count > 50, "{count} joints drawn");
+}
+
+#[test]
+fn ranges_and_series_are_pictured() {
+    let torque = clampbook::units::Torque::from_newton_meters;
+    let mut page = String::from(HEAD);
+    let bars = [
+        (Some("20 N·m"), "N·m", (11.0, 14.5), (22.6, 30.0)),
+        (Some("20-25 N·m"), "N·m", (11.0, 14.5), (22.6, 30.0)),
+        (Some("600 N·m"), "N·m", (11.0, 14.5), (22.6, 30.0)),
+        (Some("15 lbf·ft"), "lbf·ft", (11.0, 14.5), (22.6, 30.0)),
+        (None, "N·m", (11.0, 18.5), (15.6, 30.0)),
+        (Some("5.5 N·m"), "N·m", (3.0, 3.0), (9.0, 9.0)),
+    ];
+    for (entered, unit, clamps, yields) in bars {
+        let friction = if clamps.0 == clamps.1 { (0.12, 0.12) } else { (0.10, 0.16) };
+        let svg = card::range_bar(&card::RangeBar {
+            subject: "M8×1.25, 8.8".to_owned(),
+            unit: clampbook::units::Unit::from_name(unit).unwrap(),
+            friction,
+            clamps: (torque(clamps.0), torque(clamps.1)),
+            yields: (torque(yields.0), torque(yields.1)),
+            entered: entered.map(|text| text.parse().unwrap()),
+        });
+        page.push_str(&format!("<figure>{svg}</figure>\n"));
+    }
+    let sizes =
+        [("M5×0.8", 5.0), ("M6×1", 6.0), ("M8×1.25", 8.0), ("M10×1.5", 10.0), ("M12×1.75", 12.0), ("M16×2", 16.0)];
+    let points: Vec<_> = (0..30)
+        .map(|i| {
+            let (size, diameter_mm) = sizes[i % 6];
+            let utilisation = if i == 13 { 2.4 } else { 0.6 + 0.01 * (i * 7 % 23) as f64 };
+            card::SeriesPoint {
+                size: size.to_owned(),
+                diameter_mm,
+                utilisation,
+                name: "cover.hex".to_owned(),
+                is_outlier: i == 13,
+            }
+        })
+        .collect();
+    page.push_str(&format!("<figure>{}</figure>", card::series_plot("Series of 8.8", &points).unwrap()));
+    fs::write(samples().join("pictures.html"), page).unwrap();
+}
+
+const HEAD: &str = "<!doctype html><meta charset=utf-8><meta name=viewport content=width=device-width><style>body{margin:8px;font:18px system-ui}svg{max-width:100%;height:auto;border:1px solid #999}figure{margin:0 0 16px;display:inline-block}</style>";
