@@ -163,6 +163,11 @@ impl TighteningView {
         if let Some(standing) = answer.standing {
             row("the torque", standing_words(standing).to_owned());
         }
+        if let Some(scatter) = &answer.scatter {
+            let factor = figures(scatter.tightening_factor, 1.0);
+            let least = units.forces(Extent::One(scatter.least_preload_n));
+            row("least preload to reckon with", format!("{least} (tightening factor {factor}, {})", scatter.method));
+        }
         self.holding_rows(&mut row);
         self.wrench_rows(&mut row);
         rows

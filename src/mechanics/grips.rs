@@ -104,19 +104,19 @@ pub fn after_over_grips(
     angle: Angle,
     model: impl Fn(Length) -> Result<AngleModel, OutOfRange>,
 ) -> Result<TurnedOverGrips, OutOfRange> {
-    let after = |grip| model(grip)?.after(snug, angle);
-    let (mut some, mut all) = (false, true);
-    for grip in grips.tried() {
-        let yields = after(grip)?.yields;
-        some |= yields;
-        all &= yields;
+    let shortest = model(grips.shortest())?.after(snug, angle)?;
+    let (mut some, mut all, mut longest) = (shortest.yields, shortest.yields, shortest);
+    for grip in grips.tried().skip(1) {
+        longest = model(grip)?.after(snug, angle)?;
+        some |= longest.yields;
+        all &= longest.yields;
     }
     let verdict = match (some, all) {
         (_, true) => YieldVerdict::YieldsAtEvery,
         (false, _) => YieldVerdict::YieldsAtNone,
         (true, false) => YieldVerdict::DependsOnGrip,
     };
-    Ok(TurnedOverGrips { grips, shortest: after(grips.shortest)?, longest: after(grips.longest)?, verdict })
+    Ok(TurnedOverGrips { grips, shortest, longest, verdict })
 }
 
 #[cfg(test)]

@@ -140,6 +140,9 @@ pub struct Tightening {
     /// Pressure under the head.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub pressure: Option<PressureAnswer>,
+    /// The scatter that the way of tightening has by the tables.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub scatter: Option<ScatterAnswer>,
     /// The torque wrenches that serve.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub wrench: Option<WrenchAnswer>,
@@ -281,6 +284,17 @@ pub struct PressureAnswer {
     /// Greatest pressure over the limit: above 1 the part creeps.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub utilisation: Option<f64>,
+}
+
+/// The scatter of the preload that a way of tightening has.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct ScatterAnswer {
+    /// The way of tightening, as the table names it.
+    pub method: &'static str,
+    /// Tightening factor αA of the table: greatest over least preload.
+    pub tightening_factor: Extent,
+    /// The least preload to reckon with: the greatest one over the greatest factor.
+    pub least_preload_n: f64,
 }
 
 /// The torque wrenches that serve, and what they do to the preload.

@@ -14,8 +14,8 @@ mod turning;
 mod wrenching;
 
 pub use answer::{
-    AngleAnswer, Assumed, Extent, MeasuredAnswer, PressureAnswer, RangeAnswer, ReuseAnswer, ServingWrench, Standing,
-    StrippingAnswer, Tightening, WrenchAnswer, YesNo, YieldVerdict,
+    AngleAnswer, Assumed, Extent, MeasuredAnswer, PressureAnswer, RangeAnswer, ReuseAnswer, ScatterAnswer,
+    ServingWrench, Standing, StrippingAnswer, Tightening, WrenchAnswer, YesNo, YieldVerdict,
 };
 pub use inputs::{Inputs, NoTightening, Notes};
 pub use request::{AdapterSize, TighteningRequest, TorsionForm, WasherSeries, last_torque_and_turns};
@@ -63,6 +63,7 @@ pub fn tightening(request: &TighteningRequest) -> Result<Tightening, NoTightenin
         standing: standing(request, &range),
         stripping: holding::stripping(request, &inputs, preload, &mut notes)?,
         pressure: holding::pressure(request, &inputs, preload, &mut notes),
+        scatter: wrenching::scatter(request, preload, &mut notes)?,
         wrench: match reached.for_wrench {
             Some(torque) => Some(wrenching::wrenches(request, &inputs, torque, &mut notes)?),
             None => None,

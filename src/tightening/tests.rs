@@ -34,6 +34,15 @@ fn a_plain_question_gives_the_value_of_the_tables() {
 }
 
 #[test]
+fn the_way_of_tightening_scatters() {
+    let answer = ask(json!({ "thread": "M12", "property_class": "8.8", "friction": "0.14" }));
+    let factor = answer["scatter"]["tightening_factor"]["max"].as_f64().expect("a factor");
+    near(&answer["scatter"]["least_preload_n"], answer["preload_n"].as_f64().expect("a preload") / factor, 0.1);
+    let angle = ask(json!({ "thread": "M12", "property_class": "8.8", "friction": "0.14", "angles": ["90°"] }));
+    assert!(angle["scatter"]["tightening_factor"]["max"].as_f64() < Some(factor));
+}
+
+#[test]
 fn a_range_of_friction_gives_ranges() {
     let answer = ask(json!({ "thread": "M8", "property_class": "8.8", "friction": "0.10-0.16" }));
     // Table A1: MA 21.6 at µ 0.10, 29.8 at µ 0.16

@@ -1,12 +1,12 @@
 //! Which torque wrenches serve, at which setting, and what they do to the preload.
 
-use super::answer::{Extent, ServingWrench, WrenchAnswer, six_figures};
+use super::answer::{Extent, ScatterAnswer, ServingWrench, WrenchAnswer, six_figures};
 use super::inputs::{Inputs, Notes};
 use super::request::{AdapterSize, TighteningRequest};
-use crate::mechanics::{Adapter, OutOfRange, Wrench, preload_scatter, wrench};
+use crate::mechanics::{Adapter, OutOfRange, TighteningFactor, Wrench, preload_scatter, wrench};
 use crate::record::Setting;
-use crate::standards::{WrenchKind, workshop_wrenches, wrench_deviation};
-use crate::units::{Angle, Torque};
+use crate::standards::{TighteningMethod, WrenchKind, tightening_factor, workshop_wrenches, wrench_deviation};
+use crate::units::{Angle, Force, Torque};
 
 /// The wrenches that serve a torque.
 pub(super) fn wrenches(
@@ -42,6 +42,24 @@ pub(super) fn wrenches(
         preload_n: scatter.map(|scatter| Extent::of([scatter.preload.min.newtons(), scatter.preload.max.newtons()])),
         tightening_factor: scatter.and_then(|scatter| scatter.factor).map(|factor| six_figures(factor.value())),
     })
+}
+
+/// The scatter by the table of tightening factors: torque with estimated friction, or torque and angle.
+pub(super) fn scatter(
+    request: &TighteningRequest,
+    preload: Extent,
+    notes: &mut Notes,
+) -> Result<Option<ScatterAnswer>, OutOfRange> {
+    let method = if request.angles.is_empty() { TighteningMethod::TorqueEstimated } else { TighteningMethod::Angle };
+    let Some(row) = tightening_factor(method) else { return Ok(None) };
+    notes.source(row.source);
+    let (low, high) = row.factor();
+    let reckoned = TighteningFactor::new(high)?.below(Force::from_newtons(preload.max()))?;
+    Ok(Some(ScatterAnswer {
+        method: row.words,
+        tightening_factor: Extent::of([low, high]),
+        least_preload_n: six_figures(reckoned.min.newtons()),
+    }))
 }
 
 fn adapter(size: &AdapterSize) -> Result<Adapter, OutOfRange> {

@@ -5,6 +5,7 @@ use clampbook::mechanics::{
     HeadShape, JointKind, LEAST_SHARE, Layer, Strength, Stripping, ThreadForm, TorquedBolt, preload_over,
     tightening_range,
 };
+use clampbook::tightening::{TighteningRequest, tightening};
 use clampbook::units::{Angle, Area, Length, Stress, Torque};
 use divan::{Bencher, black_box};
 
@@ -85,4 +86,27 @@ fn turn_beyond_yield(bencher: Bencher) {
     bencher.bench(|| {
         model.after(Torque::from_newton_meters(black_box(30.0)), Angle::from_degrees(black_box(180.0))).expect("a turn")
     });
+}
+
+/// The same question as a record asks it: tables looked up, assumptions put into words, one stated grip.
+#[divan::bench]
+fn joined_answer(bencher: Bencher) {
+    let request = request(Some("40 mm"));
+    bencher.bench(|| tightening(black_box(&request)).expect("an answer"));
+}
+
+/// The same with an unknown grip: seven plausible ones, with and without a shank.
+#[divan::bench]
+fn joined_answer_over_grips(bencher: Bencher) {
+    let request = request(None);
+    bencher.bench(|| tightening(black_box(&request)).expect("an answer"));
+}
+
+fn request(grip: Option<&str>) -> TighteningRequest {
+    let mut request = TighteningRequest::new("M10".parse().expect("a thread"), "8.8".parse().expect("a class"));
+    request.friction = Some("0.10-0.16".parse().expect("a friction"));
+    request.torque = Some("30 N·m".parse().expect("a torque"));
+    request.angles = vec!["90°".parse().expect("an angle")];
+    request.grip = grip.map(|grip| grip.parse().expect("a length"));
+    request
 }
