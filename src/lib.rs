@@ -18,3 +18,4 @@ pub mod store;
 pub mod thread;
 pub mod tightening;
 pub mod units;
+pub mod view;

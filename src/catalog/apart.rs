@@ -34,16 +34,9 @@ const LOOKS: &[Look] = &[
     ("hand", "hand", |fastener| Some(fastener.hand().to_string())),
     ("finish", "finish", |fastener| fastener.finish.as_ref().map(ToString::to_string)),
     ("part_no", "part number", |fastener| fastener.part_no.as_ref().map(ToString::to_string)),
-    ("fits", "fits", fits),
+    ("fits", "fits", |fastener| fastener.fits.as_ref().map(ToString::to_string)),
     ("positions", "positions", |fastener| fastener.positions.as_ref().map(ToString::to_string)),
 ];
-
-fn fits(fastener: &Fastener) -> Option<String> {
-    let fits = fastener.fits.as_ref()?;
-    let variants = fits.variants.iter().map(ToString::to_string);
-    let parts: Vec<String> = variants.chain(fits.serials.iter().map(|serials| format!("serials {serials}"))).collect();
-    Some(parts.join(", "))
-}
 
 /// What tells these fasteners apart; nothing for fewer than two.
 #[must_use]

@@ -1,7 +1,10 @@
 //! Answering questions.
 
 use super::{Catalog, CatalogError};
+use crate::audit::{Audit, Book, Finding, Severity};
 use crate::query::{Cursor, Page, Query, State, Stored, Vocabulary, evaluate, sort_key, words_of};
+use crate::record::Id;
+use std::collections::HashMap;
 use std::sync::{Arc, OnceLock};
 
 /// Every record in force, by id, as it was at one change.
@@ -10,6 +13,25 @@ pub struct Snapshot {
     sequence: u64,
     records: Vec<Stored>,
     vocabulary: OnceLock<Vocabulary>,
+    audit: OnceLock<Audited>,
+}
+
+/// What the audit of the whole book found, and what that comes to for each record.
+#[derive(Debug)]
+struct Audited {
+    findings: Vec<Finding>,
+    summaries: HashMap<Id, AuditSummary>,
+}
+
+/// What the audit says about a record in short.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct AuditSummary {
+    /// The severity of the worst finding, accepted ones left out.
+    pub worst: Option<Severity>,
+    /// How many findings there are, accepted ones left out.
+    pub count: usize,
+    /// How many were accepted.
+    pub accepted: usize,
 }
 
 impl Snapshot {
@@ -19,6 +41,30 @@ impl Snapshot {
     }
 
     /// The words of the records; made when they are first asked for.
+    /// Every finding of the book, worked out once for the life of the snapshot.
+    pub fn findings(&self) -> &[Finding] {
+        &self.audited().findings
+    }
+
+    fn audited(&self) -> &Audited {
+        self.audit.get_or_init(|| {
+            let book = Book::new(self.records.iter().map(|stored| &*stored.record));
+            let findings = Audit::of(&book).findings();
+            let mut summaries: HashMap<Id, AuditSummary> = HashMap::new();
+            for finding in &findings {
+                let Ok(id) = finding.record.parse() else { continue };
+                let summary = summaries.entry(id).or_default();
+                if finding.accepted.is_some() {
+                    summary.accepted += 1;
+                } else {
+                    summary.count += 1;
+                    summary.worst = summary.worst.max(Some(finding.severity));
+                }
+            }
+            Audited { findings, summaries }
+        })
+    }
+
     fn vocabulary(&self) -> &Vocabulary {
         self.vocabulary.get_or_init(|| self.records.iter().flat_map(|stored| words_of(&stored.record)).collect())
     }
@@ -38,6 +84,25 @@ impl Catalog {
         Ok(snapshot)
     }
 
+    /// What the audit of the whole book says about a record in short.
+    ///
+    /// # Errors
+    /// If the store can't be read.
+    pub fn audit_summary(&self, id: &Id) -> Result<AuditSummary, CatalogError> {
+        Ok(self.snapshot()?.audited().summaries.get(id).copied().unwrap_or_default())
+    }
+
+    /// Up to three ids of the book that look like this one, the nearest first.
+    ///
+    /// # Errors
+    /// If the store can't be read.
+    pub fn ids_near(&self, id: &Id) -> Result<Vec<Id>, CatalogError> {
+        let snapshot = self.snapshot()?;
+        let known: Vec<&Id> = snapshot.records().iter().map(|stored| stored.record.id()).collect();
+        let near = crate::record::near_words(id.as_str(), known.iter().map(|id| id.as_str()));
+        Ok(near.into_iter().filter_map(|near| near.parse().ok()).collect())
+    }
+
     fn snapshot_at(&self, sequence: u64) -> Result<Snapshot, CatalogError> {
         let mut records = Vec::new();
         self.store().walk(None, sequence, |stored| {
@@ -46,7 +111,7 @@ impl Catalog {
             }
             Ok(true)
         })?;
-        Ok(Snapshot { sequence, records, vocabulary: OnceLock::new() })
+        Ok(Snapshot { sequence, records, vocabulary: OnceLock::new(), audit: OnceLock::new() })
     }
 }
 

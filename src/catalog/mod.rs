@@ -25,6 +25,7 @@ use crate::query::Query;
 use crate::record::{Id, Record, Text};
 use crate::store::{Opening, Store};
 use arc_swap::ArcSwapOption;
+pub use find::AuditSummary;
 use find::Snapshot;
 use std::path::Path;
 use std::sync::Arc;
@@ -246,18 +247,13 @@ impl Catalog {
     /// If the store can't be read, or is damaged.
     pub fn audit(&self, scope: &AuditScope) -> Result<Vec<Finding>, CatalogError> {
         let snapshot = self.snapshot()?;
-        let book = Book::new(snapshot.records().iter().map(|stored| &*stored.record));
-        let audit = Audit::of(&book);
-        let in_scope = |id: &Id| match scope {
+        let id_of = |finding: &Finding| finding.record.parse::<Id>().ok();
+        let in_scope = |finding: &Finding| match scope {
             AuditScope::Whole => true,
-            AuditScope::Ids(ids) => ids.contains(id),
-            AuditScope::Within(path) => id.is_within(path),
+            AuditScope::Ids(ids) => id_of(finding).is_some_and(|id| ids.contains(&id)),
+            AuditScope::Within(path) => id_of(finding).is_some_and(|id| id.is_within(path)),
         };
-        if *scope == AuditScope::Whole {
-            return Ok(audit.findings());
-        }
-        let records = book.records().iter().filter(|record| in_scope(record.id()));
-        Ok(records.flat_map(|record| audit.findings_of(record)).collect())
+        Ok(snapshot.findings().iter().filter(|finding| in_scope(finding)).cloned().collect())
     }
 
     /// The findings of records that are not stored, which are a book of their own.

@@ -23,16 +23,20 @@ pub fn run(arguments: &Arguments, output: &Output) -> Result<(), Failure> {
     match arguments.name.as_deref() {
         None => output.show(&RuleList),
         Some("exit-codes") => output.show(&ExitCodes),
-        Some(name) => match rule_named(name) {
-            Some(rule) => output.show(&RulePage::of(rule)),
-            None => {
-                let mut names: Vec<&str> = RULES.iter().map(|rule| rule.name).collect();
-                names.push("exit-codes");
-                let hint = did_you_mean(name, &names).map(|hint| format!(" {hint}?")).unwrap_or_default();
-                Err(Failure::usage(format!("nothing is called \"{name}\".{hint}")))
-            }
-        },
+        Some(name) => output.show(&RulePage::of(known_rule(name)?)),
     }
+}
+
+/// The rule of this name.
+///
+/// # Errors
+/// If there is none; names that are near are offered.
+pub fn known_rule(name: &str) -> Result<&'static Rule, Failure> {
+    rule_named(name).ok_or_else(|| {
+        let names: Vec<&str> = RULES.iter().map(|rule| rule.name).collect();
+        let hint = did_you_mean(name, &names).map(|hint| format!(" {hint}?")).unwrap_or_default();
+        Failure::usage(format!("no rule is called \"{name}\".{hint} \"clampbook explain\" lists them"))
+    })
 }
 
 /// The page of one rule.

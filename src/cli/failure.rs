@@ -40,6 +40,39 @@ impl Failure {
         Self { code: 3, message: Some(message.to_string()) }
     }
 
+    /// An error of the catalog: its words and those of what caused it.
+    #[must_use]
+    pub fn of_error(error: &crate::catalog::CatalogError) -> Self {
+        use crate::catalog::{CatalogError, StoreError};
+        if let CatalogError::Stream { source, .. } = error
+            && source.kind() == std::io::ErrorKind::BrokenPipe
+        {
+            return Self::closed_pipe();
+        }
+        let code = match error {
+            CatalogError::Store(StoreError::Changed { found: Some(_), .. }) => 5,
+            CatalogError::Store(StoreError::Changed { found: None, .. }) => 1,
+            CatalogError::Cursor(_) => 2,
+            _ => 3,
+        };
+        let mut message = error.to_string();
+        let mut cause = std::error::Error::source(error);
+        while let Some(deeper) = cause {
+            message = format!("{message}: {deeper}");
+            cause = deeper.source();
+        }
+        Self { code, message: Some(message) }
+    }
+
+    /// Standard output did not take the result; a pipe closed at the other end is no error.
+    #[must_use]
+    pub fn of_output(error: &std::io::Error) -> Self {
+        if error.kind() == std::io::ErrorKind::BrokenPipe {
+            return Self::closed_pipe();
+        }
+        Self::undone(format!("the result could not be written to standard output: {error}"))
+    }
+
     /// The reader of the output went away, which is no fault of anybody.
     #[must_use]
     pub fn closed_pipe() -> Self {

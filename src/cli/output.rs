@@ -70,11 +70,7 @@ impl Output {
     /// If standard output does not take them. A pipe that was closed at the other end is no error.
     pub fn write(&self, bytes: &[u8]) -> Result<(), Failure> {
         let mut out = std::io::stdout().lock();
-        match out.write_all(bytes).and_then(|()| out.flush()) {
-            Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => Err(Failure::closed_pipe()),
-            Err(error) => Err(Failure::undone(format!("the result could not be written to standard output: {error}"))),
-            Ok(()) => Ok(()),
-        }
+        out.write_all(bytes).and_then(|()| out.flush()).map_err(|error| Failure::of_output(&error))
     }
 }
 

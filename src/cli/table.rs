@@ -110,6 +110,7 @@ pub fn cell(value: &serde_json::Value) -> String {
         serde_json::Value::Bool(true) => "yes".to_owned(),
         serde_json::Value::Bool(false) => "no".to_owned(),
         serde_json::Value::Array(items) => items.iter().map(cell).collect::<Vec<_>>().join(", "),
-        other => other.to_string(),
+        serde_json::Value::Object(members) => members.values().map(cell).collect::<Vec<_>>().join(" "),
+        other @ serde_json::Value::Number(_) => other.to_string(),
     }
 }

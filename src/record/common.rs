@@ -40,6 +40,14 @@ fields! {
     }
 }
 
+impl std::fmt::Display for Fits {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let variants = self.variants.iter().map(ToString::to_string);
+        let serials = self.serials.iter().map(|serials| format!("serials {serials}"));
+        f.write_str(&variants.chain(serials).collect::<Vec<_>>().join(", "))
+    }
+}
+
 fields! {
     /// A finding that somebody has accepted, with the reason.
     pub struct Accepted {

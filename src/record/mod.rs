@@ -73,6 +73,10 @@ impl Field for Thread {
     }
 }
 
+/// The member with what the book knows about a record that was shown; readers of records pass over it, so that
+/// what was shown can be put back.
+const BOOK: &str = "book";
+
 /// What the book holds: a joint or a fastener.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Record {
@@ -105,12 +109,25 @@ impl Record {
         Self::from_json(&value)
     }
 
+    /// Writes the fields that are there into a map.
+    pub(crate) fn write_members<M: serde::ser::SerializeMap>(&self, map: &mut M) -> Result<(), M::Error> {
+        match self {
+            Self::Joint(joint) => joint.write_members(map),
+            Self::Fastener(fastener) => fastener.write_members(map),
+        }
+    }
+
     fn read(value: &Value, faults: &mut Vec<Fault>) -> Option<Self> {
         let root = Place::root();
         let Value::Object(members) = value else {
             faults.push(field::wrong_kind(value, &root, "an object"));
             return None;
         };
+        if members.contains_key(BOOK) {
+            let mut members = members.clone();
+            members.shift_remove(BOOK);
+            return Self::read(&Value::Object(members), faults);
+        }
         let kind = kind_of_record(members, faults)?;
         match kind {
             Kind::Joint => Joint::read(value, &root, faults).map(|joint| Self::Joint(Box::new(joint))),

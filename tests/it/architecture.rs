@@ -31,6 +31,11 @@ const ROOMS: &[(&str, &[&str], &str)] = &[
         &["units", "thread", "standards", "record", "query", "audit", "card", "store", "answer", "tightening"],
         "the catalog is the only door to the store",
     ),
+    (
+        "view",
+        &["units", "record", "query", "audit", "catalog"],
+        "views give answers of the catalog their public shape and decide nothing",
+    ),
     ("api", EDGE, "the API reaches the store through the catalog only"),
     ("bench", EDGE, "the bench page reaches the store through the catalog only"),
     ("cli", EDGE, "the command line reaches the store through the catalog only"),
@@ -50,6 +55,7 @@ const EDGE: &[&str] = &[
     "audit",
     "card",
     "catalog",
+    "view",
     "api",
     "bench",
 ];

@@ -1,0 +1,70 @@
+//! `put`: one record into the book, over what stands there.
+
+use super::book::BookArguments;
+use super::failure::Failure;
+use super::import::read_file;
+use super::output::{Answer, Output};
+use super::table::{self, Table};
+use crate::catalog::{Expected, Put, Write};
+use crate::record::Record;
+use serde::Serialize;
+use std::path::PathBuf;
+
+/// Store the records of a file, each as a new revision of what the book has.
+#[derive(Debug, clap::Args)]
+pub struct Arguments {
+    /// A file with one record or more (JSON, NDJSON or CSV); - for standard input.
+    #[arg(value_name = "FILE")]
+    file: PathBuf,
+    /// Only if this is the revision that stands there; 0 for none.
+    #[arg(long, value_name = "N")]
+    revision: Option<u64>,
+}
+
+/// Stores the records, all of them or none.
+///
+/// # Errors
+/// If the file has faults, or the book has changed.
+pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
+    let records = read_file(&arguments.file)?;
+    let catalog = book.open_or_create()?;
+    let expected = match arguments.revision {
+        None => Expected::Any,
+        Some(0) => Expected::New,
+        Some(revision) => Expected::Revision(revision),
+    };
+    let ids: Vec<String> = records.iter().map(|record| record.id().to_string()).collect();
+    let write = |record: Record| Write::Put { record: Box::new(record), expected };
+    let puts = catalog.apply(records.into_iter().map(write).collect(), &book.author()?)?;
+    output.show(&Stored(ids.into_iter().zip(puts).map(|(id, put)| Outcome::of(id, &put)).collect()))
+}
+
+/// What became of each record.
+pub struct Stored(pub Vec<Outcome>);
+
+/// What became of one record.
+#[derive(Debug, Serialize)]
+pub struct Outcome {
+    id: String,
+    revision: u64,
+    changed: bool,
+}
+
+impl Outcome {
+    /// The outcome of a write.
+    pub fn of(id: String, put: &Put) -> Self {
+        Self { id, revision: put.revision, changed: put.changed }
+    }
+}
+
+impl Answer for Stored {
+    fn json(&self) -> impl Serialize {
+        serde_json::json!({ "items": self.0 })
+    }
+    fn lines(&self) -> Vec<serde_json::Value> {
+        self.0.iter().filter_map(|outcome| serde_json::to_value(outcome).ok()).collect()
+    }
+    fn table(&self) -> Table {
+        table::of_rows(&self.0)
+    }
+}

@@ -1,0 +1,112 @@
+//! A record as it is shown: its own fields, then what the book knows about it.
+
+use crate::audit::Severity;
+use crate::catalog::{AuditSummary, Catalog, CatalogError, State, Stored};
+use crate::record::{Record, Source, Stage};
+use crate::units::{Number, Torque};
+use serde::Serialize;
+use serde::ser::{SerializeMap, Serializer};
+
+/// A record and what the book knows about it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Entry {
+    /// The record as stored.
+    pub stored: Stored,
+    /// What the book knows about it.
+    pub book: BookEntry,
+}
+
+/// What the book knows about a record. Computed: it is passed over where a record is read.
+#[derive(Debug, Clone, PartialEq, Serialize, utoipa::ToSchema)]
+pub struct BookEntry {
+    /// The revision, from 1.
+    #[schema(minimum = 1)]
+    pub revision: u64,
+    /// Whether the record is in force.
+    pub state: State,
+    /// When this revision was stored.
+    #[schema(value_type = String, format = DateTime)]
+    pub changed_at: String,
+    /// Who stored it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub changed_by: Option<String>,
+    /// Whether a second person has compared it with its source.
+    pub is_checked: bool,
+    /// Every torque of its stages, as stated and in newton-metres.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(required = false, max_items = 400)]
+    pub torques: Vec<TorqueShown>,
+    /// What the audit of the whole book says about it.
+    pub audit: AuditState,
+}
+
+/// A torque as stated, and the newton-metres computed from it.
+#[derive(Debug, Clone, PartialEq, Serialize, utoipa::ToSchema)]
+pub struct TorqueShown {
+    /// The stage, counted from 0.
+    pub stage: usize,
+    /// The torque as stated.
+    pub stated: String,
+    /// Its lower end, computed.
+    pub min_nm: f64,
+    /// Its higher end, computed.
+    pub max_nm: f64,
+}
+
+/// What the audit says about a record: the worst finding and how many there are, accepted ones apart.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, utoipa::ToSchema)]
+pub struct AuditState {
+    /// The severity of the worst finding; absent when nothing was found, which does not mean that all is right.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub worst: Option<Severity>,
+    /// How many findings there are.
+    pub count: usize,
+    /// How many were accepted with a reason.
+    pub accepted: usize,
+}
+
+impl Entry {
+    /// A stored record with what the book knows about it.
+    ///
+    /// # Errors
+    /// If the store cannot be read.
+    pub fn of(catalog: &Catalog, stored: Stored) -> Result<Self, CatalogError> {
+        let AuditSummary { worst, count, accepted } = catalog.audit_summary(stored.record.id())?;
+        let book = BookEntry {
+            revision: stored.revision,
+            state: stored.state,
+            changed_at: stored.changed_at.to_string(),
+            changed_by: stored.changed_by.as_ref().map(ToString::to_string),
+            is_checked: stored.record.source().is_some_and(Source::is_checked),
+            torques: torques(&stored.record),
+            audit: AuditState { worst, count, accepted },
+        };
+        Ok(Self { stored, book })
+    }
+}
+
+fn torques(record: &Record) -> Vec<TorqueShown> {
+    let Some(fastener) = record.as_fastener() else { return Vec::new() };
+    let shown = |(stage, written): (usize, &Stage)| {
+        let torque = match written {
+            Stage::Check(least) => return Some(shown(stage, least, (least.quantity(), least.quantity()))),
+            other => other.torque()?,
+        };
+        Some(shown(stage, &torque, torque.ends()))
+    };
+    fastener.stages.iter().enumerate().filter_map(shown).collect()
+}
+
+fn shown(stage: usize, stated: &impl ToString, (min, max): (Torque, Torque)) -> TorqueShown {
+    let rounded = |torque: Torque| Number::from_f64(torque.newton_meters(), 4).value();
+    TorqueShown { stage, stated: stated.to_string(), min_nm: rounded(min), max_nm: rounded(max) }
+}
+
+impl Serialize for Entry {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut map = serializer.serialize_map(None)?;
+        self.stored.record.write_members(&mut map)?;
+        map.serialize_entry("book", &self.book)?;
+        map.end()
+    }
+}

@@ -1,0 +1,97 @@
+//! Changes of the book and revisions of a record.
+
+use crate::catalog::{Change, RevisionInfo, State};
+use serde::Serialize;
+
+/// One change of the book.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, utoipa::ToSchema)]
+pub struct ChangeShown {
+    /// Its number, from 1, without gaps.
+    pub sequence: u64,
+    /// When.
+    #[schema(value_type = String, format = DateTime)]
+    pub at: String,
+    /// By whom.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+    /// Joint or fastener.
+    pub kind: String,
+    /// The record.
+    pub id: String,
+    /// The revision that it made.
+    pub revision: u64,
+    /// `current`, or `withdrawn` if it took the record back.
+    pub state: State,
+}
+
+/// Changes in the order they were made.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, utoipa::ToSchema)]
+pub struct ChangeList {
+    /// The changes.
+    pub items: Vec<ChangeShown>,
+    /// The life of the store that the numbers belong to; another after a restore.
+    pub epoch: String,
+    /// Where the next list begins.
+    pub since: u64,
+}
+
+impl ChangeList {
+    /// The list of these changes, asked for since a number.
+    #[must_use]
+    pub fn of(changes: Vec<Change>, epoch: String, since: u64) -> Self {
+        let since = changes.last().map_or(since, |change| change.sequence);
+        let items = changes.into_iter().map(|change| ChangeShown {
+            sequence: change.sequence,
+            at: change.at.to_string(),
+            by: change.by.map(|by| by.to_string()),
+            kind: change.kind.word().to_owned(),
+            id: change.id.to_string(),
+            revision: change.revision,
+            state: change.state,
+        });
+        Self { items: items.collect(), epoch, since }
+    }
+}
+
+/// What is known of a revision, without the record.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, utoipa::ToSchema)]
+pub struct RevisionShown {
+    /// Its number, from 1.
+    pub revision: u64,
+    /// Whether it is a withdrawal.
+    pub state: State,
+    /// When it was stored.
+    #[schema(value_type = String, format = DateTime)]
+    pub changed_at: String,
+    /// By whom.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub changed_by: Option<String>,
+    /// Why it was withdrawn, if it was.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub why: Option<String>,
+    /// The number of the change.
+    pub sequence: u64,
+}
+
+/// The revisions of a record, the first one first.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, utoipa::ToSchema)]
+pub struct RevisionList {
+    /// The revisions.
+    pub items: Vec<RevisionShown>,
+}
+
+impl RevisionList {
+    /// The list of these revisions.
+    #[must_use]
+    pub fn of(revisions: Vec<RevisionInfo>) -> Self {
+        let items = revisions.into_iter().map(|revision| RevisionShown {
+            revision: revision.revision,
+            state: revision.state,
+            changed_at: revision.changed_at.to_string(),
+            changed_by: revision.changed_by.map(|by| by.to_string()),
+            why: revision.why.map(|why| why.to_string()),
+            sequence: revision.sequence,
+        });
+        Self { items: items.collect() }
+    }
+}

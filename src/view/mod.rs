@@ -1,0 +1,18 @@
+//! Answers of the catalog in their public shape: what the command line prints and the HTTP API sends, byte for byte.
+//!
+//! A record is shown with its own fields, just as it may be put back, and a member `book` with what the book
+//! knows about it. Readers of records pass over that member. Nothing is decided here.
+
+mod entry;
+mod findings;
+mod history;
+mod intake;
+mod page;
+mod position;
+
+pub use entry::{AuditState, BookEntry, Entry, TorqueShown};
+pub use findings::FindingList;
+pub use history::{ChangeList, ChangeShown, RevisionList, RevisionShown};
+pub use intake::IntakeView;
+pub use page::{PageInfo, PageView};
+pub use position::{DifferenceShown, NearShown, PositionView};

@@ -1,0 +1,73 @@
+//! What sits at a position of a joint.
+
+use super::entry::Entry;
+use crate::catalog::{Catalog, CatalogError, PositionAnswer};
+use serde::Serialize;
+
+/// What sits at a position: every fastener that may, what tells them apart, and what to look at first.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PositionView {
+    /// The joint.
+    pub joint: String,
+    /// What people call it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub title: Option<String>,
+    /// The position.
+    pub position: u32,
+    /// What to look at before a value is set.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub caution: Option<String>,
+    /// What tells the kinds of fastener apart, what is seen first coming first.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub differences: Vec<DifferenceShown>,
+    /// The fasteners that sit there.
+    pub items: Vec<Entry>,
+    /// Where nothing sits there: what comes near, with the reason why it is not it.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub nearest: Vec<NearShown>,
+}
+
+/// A field in which the kinds of fastener differ.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, utoipa::ToSchema)]
+pub struct DifferenceShown {
+    /// The field of the record.
+    pub field: String,
+    /// The value of each fastener, in their order; null where it is not stated.
+    pub values: Vec<Option<String>>,
+}
+
+/// A fastener that comes near what was asked for.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct NearShown {
+    /// Why it is not it.
+    pub reason: String,
+    /// The fastener.
+    pub fastener: Entry,
+}
+
+impl PositionView {
+    /// The answer in its public shape.
+    ///
+    /// # Errors
+    /// If the store cannot be read.
+    pub fn of(catalog: &Catalog, joint: &crate::record::Id, answer: PositionAnswer) -> Result<Self, CatalogError> {
+        let title = answer.joint.as_ref().and_then(|stored| stored.record.as_joint()?.title.as_ref());
+        let apart = answer.apart;
+        let differences = apart.iter().flat_map(|apart| &apart.differences).map(|difference| DifferenceShown {
+            field: difference.field.to_owned(),
+            values: difference.values.clone(),
+        });
+        let near = |near: crate::catalog::NearMatch| {
+            Ok(NearShown { reason: near.reason, fastener: Entry::of(catalog, near.fastener)? })
+        };
+        Ok(Self {
+            joint: joint.to_string(),
+            title: title.map(ToString::to_string),
+            position: answer.position,
+            differences: differences.collect(),
+            caution: apart.map(|apart| apart.caution),
+            items: answer.fasteners.into_iter().map(|stored| Entry::of(catalog, stored)).collect::<Result<_, _>>()?,
+            nearest: answer.nearest.into_iter().map(near).collect::<Result<_, CatalogError>>()?,
+        })
+    }
+}
