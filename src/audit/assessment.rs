@@ -95,11 +95,14 @@ impl Assessment {
             Err(reason) => *reason.as_if().ok_or_else(|| Unjudged::NoStrength(Box::new(reason.clone())))?,
         };
         let (friction, friction_is) = super::condition::friction(fastener);
-        Self::new(&geometry, friction, friction_is, strength).map_err(|_| Unjudged::OutOfRange)
+        let bearing = super::condition::bearing(fastener, geometry.major());
+        let made = bearing.and_then(|bearing| Self::new(&geometry, bearing, friction, friction_is, strength));
+        made.map_err(|_| Unjudged::OutOfRange)
     }
 
     fn new(
         geometry: &Geometry,
+        bearing: HeadBearing,
         friction: mechanics::FrictionRange,
         friction_is: FrictionIs,
         strength: standards::Strength,
@@ -111,7 +114,6 @@ impl Assessment {
             geometry.minor_diameter(),
             geometry.stress_area(),
         )?;
-        let bearing = HeadBearing::of_mean_diameter(geometry.major() * super::condition::BEARING_OVER_DIAMETER)?;
         let bolt = TorquedBolt::new(form, bearing, friction.middle());
         let at = |friction| bolt.with_friction(friction).torque_at(1.0, strength.yield_);
         let yields_from = ByFriction {

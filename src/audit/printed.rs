@@ -18,6 +18,8 @@ pub struct PrintedTorque<'t> {
     pub text: &'t str,
     /// Its unit.
     pub unit: TorqueUnit,
+    /// The text that separates it from the torque before.
+    before: &'t str,
     low: Figure,
     high: Figure,
 }
@@ -30,7 +32,7 @@ struct Figure {
     half: f64,
     /// How many digits it has, zeros at its ends aside.
     figures: usize,
-    /// Whether it may have been rounded to 5 or 10.
+    /// Whether its last digit may have been rounded to 5 or 10.
     fives: bool,
     /// Whether it is an end of a range, which documents round inwards.
     end: bool,
@@ -44,24 +46,24 @@ impl Figure {
             value: value * unit.in_base(),
             half: half * unit.in_base(),
             figures: digits.trim_matches('0').len(),
-            fives: half >= 0.5 && value % 5.0 == 0.0,
+            fives: half > 0.0 && digits.ends_with(['0', '5']),
             end,
         }
     }
 
     /// Whether two figures can be the same torque: one converted from the other and rounded, or both rounded to 5 or 10.
     fn agrees(self, other: Self) -> bool {
-        let off = (self.value - other.value).abs();
         let greatest = self.value.max(other.value);
-        self.gives(other, off)
-            || other.gives(self, off)
-            || ((self.fives || other.fives) && off <= ROUNDED_TO_FIVES * greatest)
+        let both_fives = self.fives && other.fives && (self.value - other.value).abs() <= ROUNDED_TO_FIVES * greatest;
+        self.gives(other) || other.gives(self) || both_fives
     }
 
-    /// Whether the other can be this one, converted and rounded to the digits that the other has. Nobody states a torque
-    /// to two digits more than its conversion.
-    fn gives(self, other: Self, off: f64) -> bool {
-        let reach = if other.end { 2.0 * other.half } else { other.half };
+    /// Whether the other can be this one, converted and rounded or cut off at the digits that the other has. Nobody
+    /// states a torque to two digits more than its conversion.
+    fn gives(self, other: Self) -> bool {
+        let cut_off = self.value > other.value;
+        let reach = if other.end || cut_off { 2.0 * other.half } else { other.half };
+        let off = (self.value - other.value).abs();
         self.figures <= other.figures + 1 && off <= reach + ROUNDED_FACTOR * other.value
     }
 }
@@ -70,7 +72,21 @@ impl PrintedTorque<'_> {
     /// Whether two torques can be one, each printed in its own unit.
     #[must_use]
     pub fn agrees(&self, other: &Self) -> bool {
-        self.low.agrees(other.low) && self.high.agrees(other.high)
+        let by_ends = self.low.agrees(other.low) && self.high.agrees(other.high);
+        by_ends || (self.middle().agrees(other.middle()) && self.has_the_width_of(other))
+    }
+
+    /// The middle of a range: a document may convert `75 ± 10`, of which 65 and 85 are the ends.
+    fn middle(&self) -> Figure {
+        let value = f64::midpoint(self.low.value, self.high.value);
+        let written = value / (2.0 * self.low.half.max(f64::MIN_POSITIVE));
+        Figure { value, fives: (written / 5.0 - (written / 5.0).round()).abs() < 1e-6, end: false, ..self.low }
+    }
+
+    /// Whether two ranges are equally wide, each to a digit of its own.
+    fn has_the_width_of(&self, other: &Self) -> bool {
+        let width = |torque: &Self| torque.high.value - torque.low.value;
+        (width(self) - width(other)).abs() <= 2.0 * self.low.half + 2.0 * other.low.half
     }
 
     /// How far apart two torques are, as a share of the greater.
@@ -80,7 +96,7 @@ impl PrintedTorque<'_> {
         share(self.low, other.low).max(share(self.high, other.high))
     }
 
-    /// Whether a stated setting can be this torque.
+    /// Whether a stated setting can be this torque: in the same unit to the digit, in another up to rounding.
     #[must_use]
     pub fn is(&self, setting: Setting<TorqueUnit>) -> bool {
         let unit = setting.unit();
@@ -88,21 +104,29 @@ impl PrintedTorque<'_> {
         match setting.form() {
             Form::Range(low, high) => {
                 let (low, high) = if low.value() <= high.value() { (low, high) } else { (high, low) };
-                self.low.agrees(figure(low, true)) && self.high.agrees(figure(high, true))
+                self.is_from_to(figure(low, true), figure(high, true), unit)
             }
-            Form::Exact(n) => self.low.agrees(figure(n, false)) && self.high.agrees(figure(n, false)),
-            Form::PlusMinus(n, off) => self.is_around(figure(n, false), off.value() * unit.in_base()),
+            Form::Exact(n) => self.is_from_to(figure(n, false), figure(n, false), unit),
+            Form::PlusMinus(n, off) => self.is_around(figure(n, false), off.value() * unit.in_base(), unit),
             Form::Percent(n, percent) => {
-                self.is_around(figure(n, false), n.value() * unit.in_base() * percent.value() / 100.0)
+                self.is_around(figure(n, false), n.value() * unit.in_base() * percent.value() / 100.0, unit)
             }
         }
     }
 
     /// Whether this is a value with a tolerance, printed with it, without it, or as a range.
-    fn is_around(&self, middle: Figure, off: f64) -> bool {
+    fn is_around(&self, middle: Figure, off: f64, unit: TorqueUnit) -> bool {
         let end = |value: f64| Figure { value, end: true, ..middle };
-        let as_one = self.low.agrees(middle) && self.high.agrees(middle);
-        as_one || (self.low.agrees(end(middle.value - off)) && self.high.agrees(end(middle.value + off)))
+        self.is_from_to(middle, middle, unit) || self.is_from_to(end(middle.value - off), end(middle.value + off), unit)
+    }
+
+    fn is_from_to(&self, low: Figure, high: Figure, unit: TorqueUnit) -> bool {
+        let same = |a: Figure, b: Figure| (a.value - b.value).abs() <= 1e-6 * b.value;
+        if unit == self.unit {
+            same(self.low, low) && same(self.high, high)
+        } else {
+            self.agrees(&Self { text: "", unit, before: "", low, high })
+        }
     }
 }
 
@@ -110,7 +134,7 @@ impl PrintedTorque<'_> {
 #[must_use]
 pub fn torques(text: &str) -> Vec<PrintedTorque<'_>> {
     let mut scanner = Scanner::new(text);
-    let mut found = Vec::new();
+    let (mut found, mut end) = (Vec::new(), 0);
     loop {
         scanner.take_while(|c| !c.is_ascii_digit());
         if scanner.is_done() {
@@ -122,7 +146,14 @@ pub fn torques(text: &str) -> Vec<PrintedTorque<'_>> {
             Some((unit, low, high)) => {
                 let range = low != high;
                 let (low, high) = (Figure::new(low, unit, range), Figure::new(high, unit, range));
-                found.push(PrintedTorque { text: text[start..scanner.at()].trim(), unit, low, high });
+                found.push(PrintedTorque {
+                    text: text[start..scanner.at()].trim(),
+                    unit,
+                    before: &text[end..start],
+                    low,
+                    high,
+                });
+                end = scanner.at();
             }
             None => {
                 scanner.go_to(start);
@@ -168,34 +199,44 @@ fn scan_number(scanner: &mut Scanner<'_>) -> Option<Number> {
     Number::scan(scanner).ok()
 }
 
-/// The pairs of a text that state one torque in two units: the first with the second, in the order of the text.
+/// The pairs of a text that state one torque in two units and disagree, in the order of the text.
 #[must_use]
-pub fn pairs<'p, 't>(torques: &'p [PrintedTorque<'t>]) -> Vec<(&'p PrintedTorque<'t>, &'p PrintedTorque<'t>)> {
+pub fn disagreeing<'p, 't>(torques: &'p [PrintedTorque<'t>]) -> Vec<(&'p PrintedTorque<'t>, &'p PrintedTorque<'t>)> {
     let Some(first) = torques.first() else { return Vec::new() };
     let of_first: Vec<_> = torques.iter().filter(|torque| torque.unit == first.unit).collect();
-    let mut pairs = Vec::new();
+    let mut found = Vec::new();
     for unit in TorqueUnit::ALL.iter().filter(|unit| **unit != first.unit) {
         let others: Vec<_> = torques.iter().filter(|torque| torque.unit == *unit).collect();
         if others.len() == of_first.len() {
-            pairs.extend(of_first.iter().copied().zip(others));
+            found.extend(of_first.iter().copied().zip(others).filter(|(one, other)| !one.agrees(other)));
         } else {
-            let neighbours = torques.windows(2).filter(|two| two[0].unit == first.unit && two[1].unit == *unit);
-            pairs.extend(neighbours.map(|two| (&two[0], &two[1])));
+            found.extend(others.into_iter().filter_map(|other| Some((partner(other, torques, &of_first)?, other))));
         }
     }
-    pairs
+    found
+}
+
+/// The torque right before one in a second unit, with nothing but a bracket between them; unless any in the first unit
+/// agrees with it, for a document may print the second unit for some stages only.
+fn partner<'p, 't>(
+    other: &PrintedTorque<'t>,
+    torques: &'p [PrintedTorque<'t>],
+    of_first: &[&'p PrintedTorque<'t>],
+) -> Option<&'p PrintedTorque<'t>> {
+    if of_first.iter().any(|one| one.agrees(other)) || other.before.contains(char::is_alphanumeric) {
+        return None;
+    }
+    let place = torques.iter().position(|torque| std::ptr::eq(torque, other))?;
+    torques[..place].last().filter(|torque| torque.unit == of_first[0].unit)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    #[track_caller]
     fn disagreeing(text: &str) -> Vec<(&str, &str)> {
         let torques = torques(text);
-        let pairs = pairs(&torques);
-        assert!(!pairs.is_empty(), "no pair in {text}");
-        pairs.into_iter().filter(|(a, b)| !a.agrees(b)).map(|(a, b)| (a.text, b.text)).collect()
+        super::disagreeing(&torques).into_iter().map(|(a, b)| (a.text, b.text)).collect()
     }
 
     #[test]
@@ -219,6 +260,11 @@ mod tests {
             "28 lbf·ft (3.8724 kgf·m)",
             "27 ± 3 lbf·ft (36 ± 4 N·m)",
             "1.45-1.95 N·m (13-17 lbf·in)",
+            "20 lbf·in (2.2 N·m)",
+            "20 lbf·ft; 30 lbf·ft; 90 lbf·ft (27 N·m; 122 N·m)",
+            "20 lbf·ft; 30 lbf·ft; 40 lbf·ft; 90 lbf·ft (27 N·m; steps of 14 N·m; 122 N·m)",
+            "50 lbf·in (5.5 N·m)",
+            "65-85 lbf·ft (86-114 N·m)",
         ] {
             assert_eq!(disagreeing(text), [("", ""); 0], "{text}");
         }
@@ -233,6 +279,8 @@ mod tests {
             "28 lbf·ft (3.8132 kgf·m)",
             "20 ± 1 lbf·ft (25 ± 1 N·m)",
             "20 N·m (20 lbf·ft)",
+            "85-115 lbf·ft (113-153 N·m)",
+            "20 N·m; 60 N·m (40 lbf·ft)",
         ] {
             assert_eq!(disagreeing(text).len(), 1, "{text}");
         }

@@ -13,6 +13,7 @@ rules! {
     acceptance_excuses_nothing,
     angle_not_a_workshop_angle,
     class_not_made_in_this_size,
+    drive_does_not_fit,
     missing_source,
     one_time_rule_missing,
     order_not_a_permutation,

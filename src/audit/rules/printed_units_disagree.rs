@@ -3,7 +3,8 @@ use crate::audit::finding::Finding;
 use crate::audit::plan;
 use crate::audit::printed::{self, PrintedTorque};
 use crate::audit::rule::{FastenerCase, rule};
-use crate::record::{Fastener, Stage};
+use crate::record::{Fastener, Setting, Stage};
+use crate::units::TorqueUnit;
 
 rule! {
     /// Two printed units that disagree, or a stage that is not what its source prints.
@@ -51,11 +52,8 @@ fn compared(case: &FastenerCase<'_>) -> Vec<Finding> {
         return Vec::new();
     };
     let torques = printed::torques(text);
-    let mut findings: Vec<_> = printed::pairs(&torques)
-        .into_iter()
-        .filter(|(first, second)| !first.agrees(second))
-        .map(|(first, second)| disagreement(first, second))
-        .collect();
+    let disagreeing = printed::disagreeing(&torques);
+    let mut findings: Vec<_> = disagreeing.into_iter().map(|(first, second)| disagreement(first, second)).collect();
     findings.extend(not_entered(case.fastener, &torques, findings.is_empty()));
     findings
 }
@@ -76,16 +74,18 @@ fn disagreement(first: &PrintedTorque<'_>, second: &PrintedTorque<'_>) -> Findin
     finding.found(format!("{} ({})", first.text, second.text)).because("apart_share", apart, "exact factors of the units")
 }
 
-/// A printed torque that no stage has. Where two units disagree, one of them is enough.
+/// A printed torque that no stage has: of those in the units that the stages are stated in, or of all if there are none.
+/// Where two printed units disagree, it is enough that the stage has one of them.
 fn not_entered(fastener: &Fastener, torques: &[PrintedTorque<'_>], units_agree: bool) -> Option<Finding> {
-    let stated = |torque: &PrintedTorque<'_>| {
-        fastener.stages.iter().any(|stage| match stage {
-            Stage::Check(least) => torque.is(crate::record::Setting::exact(*least)),
-            _ => stage.torque().is_some_and(|setting| torque.is(setting)),
-        })
+    let settings: Vec<_> = fastener.stages.iter().filter_map(stated).collect();
+    let is_stated = |torque: &PrintedTorque<'_>| settings.iter().any(|setting| torque.is(*setting));
+    let comparable = |torque: &&PrintedTorque<'_>| settings.iter().any(|setting| setting.unit() == torque.unit);
+    let missing = if torques.iter().any(|torque| comparable(&torque)) {
+        torques.iter().filter(comparable).find(|torque| !is_stated(torque))?
+    } else {
+        torques.first().filter(|_| !torques.iter().any(is_stated))?
     };
-    let missing = torques.iter().find(|torque| !stated(torque))?;
-    if !units_agree && torques.iter().any(stated) {
+    if !units_agree && torques.iter().any(is_stated) {
         return None;
     }
     let stage = plan::highest(fastener)?;
@@ -96,4 +96,12 @@ fn not_entered(fastener: &Fastener, torques: &[PrintedTorque<'_>], units_agree: 
             .one_of([missing.text])
             .because_of("printed", missing.text, "the record's own source"),
     )
+}
+
+/// The torque that a stage states.
+fn stated(stage: &Stage) -> Option<Setting<TorqueUnit>> {
+    match stage {
+        Stage::Check(least) => Some(Setting::exact(*least)),
+        _ => stage.torque(),
+    }
 }

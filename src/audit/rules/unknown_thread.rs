@@ -1,12 +1,14 @@
 use crate::audit::finding::Finding;
 use crate::audit::rule::{FastenerCase, rule};
+use crate::thread::Thread;
 
 rule! {
-    /// A thread that no standard has.
+    /// A thread that no standard has, or whose pitch is not stated.
     ///
     /// # Why it matters
     /// A size that does not exist was misread or misheard, and nothing else about the fastener can be judged by it.
-    /// Cutting or forcing the wrong thread ruins the part.
+    /// Cutting or forcing the wrong thread ruins the part. A size without its pitch, and a thread of another kind (a
+    /// pipe thread, a trapezoidal thread), may well be right, but cannot be judged: that is a `note`.
     ///
     /// # Flagged
     /// ```json
@@ -14,6 +16,9 @@ rule! {
     /// ```
     /// ```json
     /// { "thread": "M9.5" }
+    /// ```
+    /// ```json
+    /// { "thread": "3/8" }
     /// ```
     ///
     /// # Accepted
@@ -34,6 +39,26 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
     if thread.is_standard() {
         return Vec::new();
     }
+    let in_a_system = thread.system().is_some();
+    if in_a_system && thread.geometry().is_none() && is_a_size(thread) {
+        let message = format!("the pitch of {thread} is not stated");
+        return vec![Finding::note("thread", message).found(thread).one_of(thread.nearest(3))];
+    }
+    let nearest = if in_a_system || has_digit(thread) { thread.nearest(3) } else { Vec::new() };
+    if nearest.is_empty() {
+        let message = format!("{thread} is no metric or unified thread, so nothing can be judged by it");
+        return vec![Finding::note("thread", message).found(thread)];
+    }
     let message = format!("{thread} is in no list of standard threads");
-    vec![Finding::warning("thread", message).found(thread).one_of(thread.nearest(3))]
+    vec![Finding::warning("thread", message).found(thread).one_of(nearest)]
+}
+
+/// Whether a standard has the diameter.
+fn is_a_size(thread: &Thread) -> bool {
+    let (diameter, _) = thread.size_key();
+    Thread::standards().any(|other| other.size_key().0 == diameter)
+}
+
+fn has_digit(thread: &Thread) -> bool {
+    thread.to_string().contains(|c: char| c.is_ascii_digit())
 }
