@@ -72,8 +72,13 @@ impl Table {
 
 /// A table of one value: a row for each of its members.
 pub fn of_members(value: &impl serde::Serialize) -> Table {
+    of_members_but(value, &[])
+}
+
+/// A table of one value without some of its members.
+pub fn of_members_but(value: &impl serde::Serialize, without: &[&str]) -> Table {
     let mut table = Table::new(["what", "value"]);
-    for (key, cell) in members(value) {
+    for (key, cell) in members(value).into_iter().filter(|(key, _)| !without.contains(&key.as_str())) {
         table.row([key, cell]);
     }
     table

@@ -39,6 +39,21 @@ impl Answer for ThreadSheet {
         serde_json::to_value(self).into_iter().collect()
     }
     fn table(&self) -> Table {
-        super::table::of_members(self)
+        let mut table = super::table::of_members_but(self, &["limits"]);
+        for limits in &self.limits {
+            let spans = [
+                ("major", &limits.major_diameter_mm),
+                ("pitch", &limits.pitch_diameter_mm),
+                ("minor", &limits.minor_diameter_mm),
+            ];
+            for (name, span) in spans {
+                let text = |size: Option<f64>| size.map_or_else(|| "not limited".to_owned(), |size| size.to_string());
+                table.row([
+                    format!("{name}_diameter_mm_{}", limits.thread_class),
+                    format!("{} to {}", text(span.min), text(span.max)),
+                ]);
+            }
+        }
+        table
     }
 }

@@ -1,7 +1,7 @@
 //! Questions to the book: filters, order, pages, facets.
 //!
 //! [`Query::parse`] reads a question from `key=value` pairs, the same way for the command line and for HTTP,
-//! and names all faults at once. [`evaluate`] answers it by looking at every record: that is the meaning of a
+//! and names all faults at once. [`evaluate()`] answers it by looking at every record: that is the meaning of a
 //! query, and whatever answers faster (the indexes of the store) is tested against it.
 //!
 //! This module reads no store and judges no number.

@@ -1,6 +1,6 @@
 //! How fields are read from JSON and written to it, with all faults at once.
 //!
-//! [`fields!`](crate::record::field::fields) declares a struct once: its fields are the only list of what
+//! `fields!` declares a struct once: its fields are the only list of what
 //! a record may hold, and reading, writing and the names offered for a misspelt field all come from it.
 
 use super::fault::{Fault, Place};

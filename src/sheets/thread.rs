@@ -1,7 +1,7 @@
 //! The sheet of one thread.
 
 use super::six_figures;
-use crate::thread::{Designation, Geometry, System};
+use crate::thread::{Designation, Geometry, Span, System, Thread, ThreadClass};
 use serde::Serialize;
 
 /// What is known about a thread: its geometry, whether a standard has it, and what is near.
@@ -22,6 +22,10 @@ pub struct ThreadSheet {
     /// Basic dimensions, where they can be computed.
     #[serde(flatten)]
     pub dimensions: Option<Dimensions>,
+    /// Limits of size, of the class asked for or else of the usual classes of bolt and nut.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(required = false)]
+    pub limits: Vec<LimitsShown>,
     /// The nearest threads that a standard has, where it has not this one.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     #[schema(required = false)]
@@ -55,6 +59,59 @@ pub struct Dimensions {
     pub helix_angle_deg: f64,
 }
 
+/// Limits of size of a thread in one tolerance class, before coating.
+#[derive(Debug, Clone, PartialEq, Serialize, utoipa::ToSchema)]
+pub struct LimitsShown {
+    /// The tolerance class.
+    pub thread_class: String,
+    /// Whether it is a class of bolt threads.
+    pub is_external: bool,
+    /// Major diameter.
+    pub major_diameter_mm: SpanShown,
+    /// Pitch diameter.
+    pub pitch_diameter_mm: SpanShown,
+    /// Minor diameter.
+    pub minor_diameter_mm: SpanShown,
+    /// Where the tolerances come from.
+    pub source: &'static str,
+}
+
+/// The smallest and largest permitted size; one may be missing.
+#[derive(Debug, Clone, PartialEq, Serialize, utoipa::ToSchema)]
+pub struct SpanShown {
+    /// The smallest.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub min: Option<f64>,
+    /// The largest.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub max: Option<f64>,
+}
+
+impl SpanShown {
+    fn of(span: Span) -> Self {
+        let shown = |length: Option<crate::units::Length>| length.map(|length| six_figures(length.millimeters()));
+        Self { min: shown(span.min), max: shown(span.max) }
+    }
+}
+
+impl LimitsShown {
+    fn of(thread: &Thread, class: &ThreadClass) -> Option<Self> {
+        let limits = thread.limits(class)?;
+        let source = match thread.system()? {
+            System::Metric => "ISO 965-1:1998, computed with its tables and formulas",
+            System::Unified => "ASME B1.1, computed with its formulas",
+        };
+        Some(Self {
+            thread_class: class.to_string(),
+            is_external: limits.is_external(),
+            major_diameter_mm: SpanShown::of(limits.major()),
+            pitch_diameter_mm: SpanShown::of(limits.pitch()),
+            minor_diameter_mm: SpanShown::of(limits.minor()),
+            source,
+        })
+    }
+}
+
 impl ThreadSheet {
     /// The sheet of this designation.
     #[must_use]
@@ -62,6 +119,10 @@ impl ThreadSheet {
         let thread = &designation.thread;
         let is_standard = thread.is_standard();
         let nearest = if is_standard { Vec::new() } else { thread.nearest(3) };
+        let classes = match &designation.class {
+            Some(class) => vec![class.clone()],
+            None => [true, false].into_iter().filter_map(|external| thread.usual_class(external)).collect(),
+        };
         let source = match thread.system() {
             Some(System::Metric) => {
                 "ISO 261 and ISO 262 (sizes), ISO 724 (dimensions), ISO 898-1 (stress area); computed"
@@ -79,6 +140,7 @@ impl ThreadSheet {
             is_standard,
             is_coarse: thread.is_coarse(),
             dimensions: thread.geometry().map(|geometry| Dimensions::of(&geometry, thread.threads_per_inch())),
+            limits: classes.iter().filter_map(|class| LimitsShown::of(thread, class)).collect(),
             nearest: nearest.iter().map(ToString::to_string).collect(),
             source,
         }
