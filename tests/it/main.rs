@@ -3,8 +3,9 @@
 mod architecture; // imports go one way, files stay small
 mod card; // cards, kits, ways and drawings of the demo yard as people see them
 mod mechanics; // the mechanics against published tables, worked examples, properties and an integrated bolt
+mod readme; // every command that README shows is run and its output compared
 mod seed; // the demo data: canonical, wide enough, hanging together
 mod standards; // the published tables: every row, and that they are complete
 mod store_catalog; // the catalog on the demo yard: look-up, writes, history, import, export
-mod threads;
-mod tighten; // clampbook tighten: keys, table, bar // threads against published dimensions, areas and limits of size
+mod threads; // threads against published dimensions, areas and limits of size
+mod tighten; // clampbook tighten: keys, table, bar
