@@ -5,6 +5,7 @@
 //! `bench` and `cli` are the edges. DEVELOPERS.md has the map.
 
 pub mod answer;
+pub mod api;
 pub mod audit;
 pub mod card;
 pub mod catalog;

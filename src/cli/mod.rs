@@ -15,8 +15,10 @@ mod failure;
 mod find;
 mod import;
 mod log;
+mod openapi;
 mod output;
 mod put;
+mod serve;
 mod show;
 mod table;
 mod tables;
@@ -66,6 +68,8 @@ enum Verb {
     Convert(convert::Arguments),
     Explain(explain::Arguments),
     Tables(tables::Arguments),
+    Serve(serve::Arguments),
+    Openapi(openapi::Arguments),
 }
 
 /// Runs the command line of this process.
@@ -97,5 +101,7 @@ fn dispatch(verb: Verb, book: &book::BookArguments, output: &Output) -> Result<(
         Verb::Convert(arguments) => convert::run(&arguments, output),
         Verb::Explain(arguments) => explain::run(&arguments, output),
         Verb::Tables(arguments) => tables::run(&arguments, output),
+        Verb::Serve(arguments) => serve::run(&arguments, book, output),
+        Verb::Openapi(arguments) => openapi::run(&arguments, output),
     }
 }

@@ -44,6 +44,18 @@ impl PropertyClass {
         strength::standard_of(self).or_else(|| nuts::standard_of(self))
     }
 
+    /// Every class of bolts and set screws that a table here has, in the order of the tables, each once.
+    #[must_use]
+    pub fn known() -> Vec<Self> {
+        let mut known: Vec<Self> = Vec::new();
+        for name in strength::classes() {
+            if known.iter().all(|class| class.as_str() != name) {
+                known.push(Self(name.into()));
+            }
+        }
+        known
+    }
+
     /// For a class that isn't known: the known classes most like it, in the order of the tables, at most four;
     /// nut classes only where no bolt class is alike. Empty for a known class, and where nothing is alike.
     #[must_use]

@@ -1,0 +1,79 @@
+//! The service put together: what is shared, which handlers there are, what every request goes through.
+
+use super::document;
+use super::edge;
+use super::handlers::{health, meta, rules, standards};
+use super::unmatched::{self, Paths};
+use actix_web::dev::{ServiceFactory, ServiceRequest};
+use actix_web::web::Data;
+use actix_web::{App, Error, middleware, web};
+use utoipa::openapi::OpenApi;
+use utoipa_actix_web::service_config::ServiceConfig;
+use utoipa_actix_web::{AppExt, UtoipaApp};
+
+/// What all handlers share.
+#[derive(Debug)]
+pub struct Shared {
+    /// The document of the API, as it is sent.
+    pub document: String,
+    /// The paths and their methods.
+    pub paths: Paths,
+}
+
+impl Shared {
+    /// What the handlers share.
+    #[must_use]
+    pub fn new() -> Self {
+        let paths = Paths::of(&document::document());
+        Self { document: document::document_text(), paths }
+    }
+}
+
+/// Every handler that the document describes.
+fn routes(config: &mut ServiceConfig<'_>) {
+    config
+        .service(health::get_live)
+        .service(health::get_ready)
+        .service(meta::get_openapi)
+        .service(meta::get_problem)
+        .service(rules::list_rules)
+        .service(rules::get_rule)
+        .service(standards::get_thread)
+        .service(standards::list_classes)
+        .service(standards::get_class)
+        .service(standards::list_tables)
+        .service(standards::get_table)
+        .service(standards::get_conversion);
+}
+
+/// An application with every handler, and their entries in this document.
+#[must_use]
+pub fn with_routes(
+    document: OpenApi,
+) -> UtoipaApp<impl ServiceFactory<ServiceRequest, Config = (), Error = Error, InitError = ()>> {
+    App::new().into_utoipa_app().openapi(document).configure(routes)
+}
+
+/// The whole service.
+#[must_use]
+pub fn app(
+    shared: Data<Shared>,
+) -> App<
+    impl ServiceFactory<
+        ServiceRequest,
+        Config = (),
+        Response = actix_web::dev::ServiceResponse<actix_web::body::BoxBody>,
+        Error = Error,
+        InitError = (),
+    >,
+> {
+    App::new()
+        .app_data(shared)
+        .into_utoipa_app()
+        .configure(routes)
+        .into_app()
+        .route("/docs", web::get().to(meta::to_docs))
+        .route("/docs/{file:.*}", web::get().to(meta::docs_file))
+        .default_service(web::to(unmatched::refuse))
+        .wrap(middleware::from_fn(edge::pass))
+}

@@ -1,0 +1,120 @@
+//! Reading the body of a request: type, size, time, and that it is JSON.
+
+use super::problem::{Part, Problem};
+use super::problem_kinds as kinds;
+use crate::record::{Refused, read_json};
+use actix_web::dev::Payload;
+use actix_web::error::PayloadError;
+use actix_web::http::header::CONTENT_TYPE;
+use actix_web::web::Bytes;
+use actix_web::{FromRequest, HttpRequest};
+use serde_json::Value;
+use std::future::{Future, poll_fn};
+use std::pin::Pin;
+use std::time::Duration;
+
+/// The most bytes of a body, but for bulk intake.
+pub const BODY_MAX: usize = 1 << 20;
+/// How long a body may take to arrive.
+pub const BODY_TIME: Duration = Duration::from_secs(20);
+
+/// The JSON value of a body, each member once, not too deep.
+#[derive(Debug)]
+pub struct JsonBody(pub Value);
+
+/// The media types of JSON bodies: plain JSON, and the two ways to write a change.
+pub const JSON_TYPES: &[&str] = &["application/json", "application/merge-patch+json", "application/json-patch+json"];
+
+impl FromRequest for JsonBody {
+    type Error = Problem;
+    type Future = Pin<Box<dyn Future<Output = Result<Self, Problem>>>>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let checked = media_type(request, JSON_TYPES).and_then(|_| check_length(request, BODY_MAX));
+        let mut payload = payload.take();
+        Box::pin(async move {
+            checked?;
+            let bytes = read(&mut payload, BODY_MAX).await?;
+            json_of(&bytes).map(Self)
+        })
+    }
+}
+
+/// The JSON value in these bytes.
+///
+/// # Errors
+/// Where it can't be read as JSON, 400.
+pub fn json_of(bytes: &[u8]) -> Result<Value, Problem> {
+    read_json(bytes).map_err(|Refused(faults)| Problem::unreadable(Part::Body, faults))
+}
+
+/// Which of these media types the body has.
+///
+/// # Errors
+/// If it has none of them, or is not in UTF-8.
+pub fn media_type(request: &HttpRequest, taken: &[&'static str]) -> Result<&'static str, Problem> {
+    let given = request.headers().get(CONTENT_TYPE).and_then(|value| value.to_str().ok()).unwrap_or_default();
+    let mut parts = given.split(';').map(str::trim);
+    let essence = parts.next().unwrap_or_default().to_ascii_lowercase();
+    let refuse = |what: String| {
+        let detail = format!("{what}; taken here: {}", taken.join(", "));
+        Problem::new(&kinds::WRONG_MEDIA_TYPE, detail)
+    };
+    let Some(found) = taken.iter().copied().find(|taken| *taken == essence) else {
+        let what = if given.is_empty() { "the body has no Content-Type".to_owned() } else { format!("\"{given}\" is not taken") };
+        return Err(refuse(what));
+    };
+    let charset = parts.find_map(|part| part.to_ascii_lowercase().strip_prefix("charset=").map(str::to_owned));
+    match charset.as_deref().map(|charset| charset.trim_matches('"')) {
+        None | Some("utf-8" | "utf8" | "us-ascii") => Ok(found),
+        Some(other) => Err(refuse(format!("the charset \"{other}\" is not taken, UTF-8 is"))),
+    }
+}
+
+/// Refuses a body by the length that it announces.
+///
+/// # Errors
+/// If that is too much.
+pub fn check_length(request: &HttpRequest, most: usize) -> Result<(), Problem> {
+    let length = request.headers().get("content-length").and_then(|value| value.to_str().ok()?.parse::<usize>().ok());
+    if length.is_some_and(|length| length > most) { Err(too_large(most)) } else { Ok(()) }
+}
+
+/// Reads the whole body.
+///
+/// # Errors
+/// If it is too large, takes too long, or breaks off.
+pub async fn read(payload: &mut Payload, most: usize) -> Result<Vec<u8>, Problem> {
+    let mut bytes = Vec::new();
+    let reading = async {
+        while let Some(chunk) = next(payload).await {
+            let chunk = chunk.map_err(|error| broken_off(&error))?;
+            if bytes.len() + chunk.len() > most {
+                return Err(too_large(most));
+            }
+            bytes.extend_from_slice(&chunk);
+        }
+        Ok(())
+    };
+    match actix_web::rt::time::timeout(BODY_TIME, reading).await {
+        Ok(done) => done.map(|()| bytes),
+        Err(_) => {
+            let detail = format!("the body was not there within {} seconds", BODY_TIME.as_secs());
+            Err(Problem::new(&kinds::TOO_SLOW, detail))
+        }
+    }
+}
+
+/// The next piece of a body.
+pub async fn next(payload: &mut Payload) -> Option<Result<Bytes, PayloadError>> {
+    poll_fn(|context| futures_core::Stream::poll_next(Pin::new(payload), context)).await
+}
+
+fn too_large(most: usize) -> Problem {
+    Problem::new(&kinds::BODY_TOO_LARGE, format!("the body has more than {most} bytes"))
+}
+
+fn broken_off(error: &PayloadError) -> Problem {
+    let fault = crate::record::Fault::new("broken-off", &crate::record::Place::root(), format!("the body broke off: {error}"));
+    Problem::unreadable(Part::Body, vec![fault])
+}

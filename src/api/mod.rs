@@ -1,0 +1,23 @@
+//! The HTTP API: JSON and CSV for other shop software, described by an OpenAPI document that is made from the handlers.
+//!
+//! A handler reads its parameters, asks the catalog or the pure core once, and answers. Everything that is a no is a
+//! problem (RFC 9457). This module knows no storage and judges no number.
+
+mod app;
+mod asked;
+mod body;
+mod document;
+mod edge;
+mod handlers;
+mod problem;
+mod problem_kinds;
+mod reply;
+mod request_id;
+mod serve;
+mod unmatched;
+
+pub use app::{Shared, app};
+pub use document::{document, document_text};
+pub use problem::{Part, Problem, ProblemDocument, ProblemError};
+pub use problem_kinds::{PROBLEM_KINDS, ProblemKind};
+pub use serve::{Options, ServeError, run};

@@ -1,0 +1,101 @@
+//! Answers that are a yes: the bytes, their type, and what the sender accepts.
+
+use crate::answer::json_bytes;
+use actix_web::HttpResponse;
+use actix_web::http::header::{ACCEPT, CONTENT_TYPE, HeaderMap};
+use serde::Serialize;
+
+/// A value as JSON, byte for byte as the command line prints it.
+#[must_use]
+pub fn json(value: &impl Serialize) -> HttpResponse {
+    HttpResponse::Ok().insert_header((CONTENT_TYPE, "application/json")).body(json_bytes(value))
+}
+
+/// A text for people.
+#[must_use]
+pub fn text(text: String) -> HttpResponse {
+    HttpResponse::Ok().insert_header((CONTENT_TYPE, "text/plain; charset=utf-8")).body(text)
+}
+
+/// A list of things under the member `items`, with nothing else to say about it.
+#[derive(Debug, Serialize)]
+pub struct Items<T> {
+    /// The things.
+    pub items: Vec<T>,
+}
+
+/// Whether the sender takes this media type (RFC 9110 `Accept`; without the header everything is taken).
+#[must_use]
+pub fn accepts(headers: &HeaderMap, media_type: &str) -> bool {
+    rank(headers, media_type) > 0.0
+}
+
+/// The one of these media types that the sender likes best, the first where it likes several alike.
+#[must_use]
+pub fn preferred<'m>(headers: &HeaderMap, offered: &[&'m str]) -> Option<&'m str> {
+    let mut best = None;
+    for media_type in offered {
+        let rank = rank(headers, media_type);
+        if rank > 0.0 && best.is_none_or(|(most, _)| rank > most) {
+            best = Some((rank, *media_type));
+        }
+    }
+    best.map(|(_, media_type)| media_type)
+}
+
+/// How much the sender likes a media type, 0 to 1.
+fn rank(headers: &HeaderMap, media_type: &str) -> f32 {
+    let essence = media_type.split(';').next().unwrap_or_default().trim().to_ascii_lowercase();
+    let main = essence.split('/').next().unwrap_or_default().to_owned();
+    let ranges: Vec<String> = headers
+        .get_all(ACCEPT)
+        .filter_map(|value| value.to_str().ok())
+        .flat_map(|value| value.split(','))
+        .map(|range| range.trim().to_ascii_lowercase())
+        .filter(|range| !range.is_empty())
+        .collect();
+    if ranges.is_empty() {
+        return 1.0;
+    }
+    let mut best = (0, 0.0);
+    for range in &ranges {
+        let mut parts = range.split(';').map(str::trim);
+        let name = parts.next().unwrap_or_default();
+        let exactness = match name {
+            _ if name == essence => 3,
+            _ if name.strip_suffix("/*") == Some(&main) => 2,
+            "*/*" | "*" => 1,
+            _ => continue,
+        };
+        let quality = parts.find_map(|part| part.strip_prefix("q=")?.parse().ok()).unwrap_or(1.0);
+        if exactness > best.0 {
+            best = (exactness, quality);
+        }
+    }
+    best.1
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use actix_web::http::header::HeaderValue;
+
+    fn sending(accept: &'static str) -> HeaderMap {
+        let mut headers = HeaderMap::new();
+        headers.insert(ACCEPT, HeaderValue::from_static(accept));
+        headers
+    }
+
+    #[test]
+    fn the_most_exact_range_counts() {
+        assert!(accepts(&HeaderMap::new(), "application/json"));
+        assert!(accepts(&sending("*/*"), "text/plain; charset=utf-8"));
+        assert!(accepts(&sending("text/html, application/*;q=0.1"), "application/json"));
+        assert!(!accepts(&sending("text/html"), "application/json"));
+        assert!(!accepts(&sending("*/*, application/json;q=0"), "application/json"));
+        let offered = ["text/html", "text/plain", "application/json"];
+        assert_eq!(preferred(&sending("application/json, text/*;q=0.5"), &offered), Some("application/json"));
+        assert_eq!(preferred(&sending("*/*"), &offered), Some("text/html"));
+        assert_eq!(preferred(&sending("image/png"), &offered), None);
+    }
+}

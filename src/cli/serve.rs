@@ -1,0 +1,40 @@
+//! `serve`: the HTTP API.
+
+use super::failure::Failure;
+use super::output::Output;
+use crate::api;
+use std::net::SocketAddr;
+
+/// Answer over HTTP until stopped (Ctrl-C, or a termination signal).
+#[derive(Debug, clap::Args)]
+pub struct Arguments {
+    /// Where to listen; port 0 picks a free one.
+    #[arg(long, value_name = "ADDRESS", default_value = "127.0.0.1:8470")]
+    listen: SocketAddr,
+    /// How many threads answer; one for each core if not given.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
+    workers: Option<u16>,
+}
+
+/// Runs the service. One line on standard output says where it listens, when it is ready.
+///
+/// # Errors
+/// If it cannot listen there, or breaks off.
+pub fn run(arguments: &Arguments, output: &Output) -> Result<(), Failure> {
+    let options = api::Options { listen: arguments.listen, workers: arguments.workers.map(usize::from) };
+    let mut told = Ok(());
+    api::run(&options, |address| told = output.write(format!("listening on http://{address}\n").as_bytes()))
+        .map_err(|error| Failure::undone(chain(&error)))?;
+    told
+}
+
+/// An error with what caused it.
+fn chain(error: &dyn std::error::Error) -> String {
+    let mut text = error.to_string();
+    let mut source = error.source();
+    while let Some(error) = source {
+        text = format!("{text}: {error}");
+        source = error.source();
+    }
+    text
+}
