@@ -2,8 +2,9 @@
 
 use super::document;
 use super::edge;
-use super::handlers::{health, meta, rules, standards};
+use super::handlers::{health, meta, rules, standards, tightening};
 use super::unmatched::{self, Paths};
+use crate::catalog::Catalog;
 use actix_web::dev::{ServiceFactory, ServiceRequest};
 use actix_web::web::Data;
 use actix_web::{App, Error, middleware, web};
@@ -14,6 +15,8 @@ use utoipa_actix_web::{AppExt, UtoipaApp};
 /// What all handlers share.
 #[derive(Debug)]
 pub struct Shared {
+    /// The book.
+    pub catalog: Catalog,
     /// The document of the API, as it is sent.
     pub document: String,
     /// The paths and their methods.
@@ -23,9 +26,9 @@ pub struct Shared {
 impl Shared {
     /// What the handlers share.
     #[must_use]
-    pub fn new() -> Self {
+    pub fn new(catalog: Catalog) -> Self {
         let paths = Paths::of(&document::document());
-        Self { document: document::document_text(), paths }
+        Self { catalog, document: document::document_text(), paths }
     }
 }
 
@@ -43,7 +46,8 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(standards::get_class)
         .service(standards::list_tables)
         .service(standards::get_table)
-        .service(standards::get_conversion);
+        .service(standards::get_conversion)
+        .service(tightening::compute_tightening);
 }
 
 /// An application with every handler, and their entries in this document.

@@ -21,12 +21,7 @@ impl Asked {
     /// The parameters of this request.
     #[must_use]
     pub fn of(request: &HttpRequest) -> Self {
-        Self {
-            pairs: pairs_of(request),
-            known: Vec::new(),
-            faults: Vec::new(),
-            is_lenient: wants_lenience(request),
-        }
+        Self { pairs: pairs_of(request), known: Vec::new(), faults: Vec::new(), is_lenient: wants_lenience(request) }
     }
 
     /// Takes a parameter that may be left out.
@@ -107,5 +102,7 @@ pub fn pairs_of(request: &HttpRequest) -> Vec<(String, String)> {
 #[must_use]
 pub fn wants_lenience(request: &HttpRequest) -> bool {
     let values = request.headers().get_all("prefer").filter_map(|value| value.to_str().ok());
-    values.flat_map(|value| value.split(',')).any(|preference| preference.trim().eq_ignore_ascii_case("handling=lenient"))
+    values
+        .flat_map(|value| value.split(','))
+        .any(|preference| preference.trim().eq_ignore_ascii_case("handling=lenient"))
 }

@@ -61,7 +61,11 @@ pub fn media_type(request: &HttpRequest, taken: &[&'static str]) -> Result<&'sta
         Problem::new(&kinds::WRONG_MEDIA_TYPE, detail)
     };
     let Some(found) = taken.iter().copied().find(|taken| *taken == essence) else {
-        let what = if given.is_empty() { "the body has no Content-Type".to_owned() } else { format!("\"{given}\" is not taken") };
+        let what = if given.is_empty() {
+            "the body has no Content-Type".to_owned()
+        } else {
+            format!("\"{given}\" is not taken")
+        };
         return Err(refuse(what));
     };
     let charset = parts.find_map(|part| part.to_ascii_lowercase().strip_prefix("charset=").map(str::to_owned));
@@ -115,6 +119,7 @@ fn too_large(most: usize) -> Problem {
 }
 
 fn broken_off(error: &PayloadError) -> Problem {
-    let fault = crate::record::Fault::new("broken-off", &crate::record::Place::root(), format!("the body broke off: {error}"));
+    let fault =
+        crate::record::Fault::new("broken-off", &crate::record::Place::root(), format!("the body broke off: {error}"));
     Problem::unreadable(Part::Body, vec![fault])
 }

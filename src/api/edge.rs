@@ -24,10 +24,22 @@ const SLOW: Duration = Duration::from_secs(1);
 ///
 /// # Errors
 /// None of its own; what a service could not turn into an answer.
-pub async fn pass(request: ServiceRequest, next: Next<impl MessageBody + 'static>) -> Result<ServiceResponse<BoxBody>, Error> {
+pub async fn pass(
+    request: ServiceRequest,
+    next: Next<impl MessageBody + 'static>,
+) -> Result<ServiceResponse<BoxBody>, Error> {
     let id = request_id::of(request.headers());
     let (method, path, start) = (request.method().clone(), request.path().to_owned(), Instant::now());
-    let mut response = answer(request, next).await?;
+    let mut response = match answer(request, next).await {
+        Ok(response) => response?,
+        Err(panic) => {
+            let mut problem = Problem::internal(&panic).header(REQUEST_ID, id.to_str().unwrap_or_default());
+            for (name, value) in EVERYWHERE {
+                problem = problem.header(HeaderName::from_static(name), value);
+            }
+            return Err(problem.into());
+        }
+    };
     finish(response.headers_mut(), id.clone());
     let (status, took) = (response.status(), start.elapsed());
     if status.is_server_error() || took > SLOW {
@@ -41,21 +53,17 @@ pub async fn pass(request: ServiceRequest, next: Next<impl MessageBody + 'static
 async fn answer(
     mut request: ServiceRequest,
     next: Next<impl MessageBody + 'static>,
-) -> Result<ServiceResponse<BoxBody>, Error> {
+) -> Result<Result<ServiceResponse<BoxBody>, Error>, String> {
     if request.uri().to_string().len() > ADDRESS_MAX {
         let detail = format!("the address has more than {ADDRESS_MAX} bytes");
-        return Ok(request.into_response(Problem::new(&kinds::ADDRESS_TOO_LONG, detail).error_response()));
+        return Ok(Ok(request.into_response(Problem::new(&kinds::ADDRESS_TOO_LONG, detail).error_response())));
     }
     // The codec below remembers that it was HEAD and sends no body.
     if *request.method() == Method::HEAD {
         request.head_mut().method = Method::GET;
     }
-    let asked = request.request().clone();
-    let response = match without_panic(next.call(request)).await {
-        Ok(response) => response?.map_into_boxed_body(),
-        Err(what) => ServiceResponse::new(asked, Problem::internal(&what).error_response()),
-    };
-    Ok(check_accept(response))
+    let response = without_panic(next.call(request)).await?;
+    Ok(response.map(|response| check_accept(response.map_into_boxed_body())))
 }
 
 /// Replaces what was got but cannot be used by a 406. Writes are done by then, and their answer stands.

@@ -13,6 +13,7 @@ mod problem;
 mod problem_kinds;
 mod reply;
 mod request_id;
+mod says;
 mod serve;
 mod unmatched;
 

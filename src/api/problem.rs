@@ -16,7 +16,10 @@ pub const PROBLEM_JSON: &str = "application/problem+json";
 
 /// A no to a request.
 #[derive(Debug)]
-pub struct Problem {
+pub struct Problem(Box<Inner>);
+
+#[derive(Debug)]
+struct Inner {
     kind: &'static ProblemKind,
     detail: String,
     errors: Vec<ProblemError>,
@@ -92,7 +95,8 @@ impl Problem {
     /// A problem of this kind.
     #[must_use]
     pub fn new(kind: &'static ProblemKind, detail: impl Into<String>) -> Self {
-        Self { kind, detail: detail.into(), errors: Vec::new(), more: Map::new(), headers: Vec::new() }
+        let detail = detail.into();
+        Self(Box::new(Inner { kind, detail, errors: Vec::new(), more: Map::new(), headers: Vec::new() }))
     }
 
     /// Faults that keep the request from being read (400).
@@ -123,8 +127,9 @@ impl Problem {
             detail: fault.detail,
             hint: fault.hint,
         };
-        let errors = faults.into_iter().map(error).collect();
-        Self { errors, ..Self::new(kind, detail) }
+        let mut problem = Self::new(kind, detail);
+        problem.0.errors = faults.into_iter().map(error).collect();
+        problem
     }
 
     /// There is nothing here (404).
@@ -139,7 +144,7 @@ impl Problem {
         let instance = format!("/problems/internal#{}", super::request_id::fresh());
         tracing::error!(%instance, %cause, "a request failed");
         let mut problem = Self::new(&kinds::INTERNAL, "the log of the service says what happened");
-        problem.more.insert("instance".to_owned(), instance.into());
+        problem.0.more.insert("instance".to_owned(), instance.into());
         problem
     }
 
@@ -147,7 +152,7 @@ impl Problem {
     #[must_use]
     pub fn header(mut self, name: HeaderName, value: &str) -> Self {
         if let Ok(value) = HeaderValue::from_str(value) {
-            self.headers.push((name, value));
+            self.0.headers.push((name, value));
         }
         self
     }
@@ -155,28 +160,28 @@ impl Problem {
     /// With a member beyond those of every problem.
     #[must_use]
     pub fn with(mut self, name: &str, value: impl Serialize) -> Self {
-        self.more.insert(name.to_owned(), serde_json::to_value(value).unwrap_or_default());
+        self.0.more.insert(name.to_owned(), serde_json::to_value(value).unwrap_or_default());
         self
     }
 
     /// The kind.
     #[must_use]
     pub fn kind(&self) -> &'static ProblemKind {
-        self.kind
+        self.0.kind
     }
 
     fn document(&self) -> Value {
         let document = ProblemDocument {
-            kind: format!("/problems/{}", self.kind.name),
-            title: self.kind.title,
-            status: self.kind.status.as_u16(),
-            detail: self.detail.clone(),
-            errors: self.errors.clone(),
+            kind: format!("/problems/{}", self.0.kind.name),
+            title: self.0.kind.title,
+            status: self.0.kind.status.as_u16(),
+            detail: self.0.detail.clone(),
+            errors: self.0.errors.clone(),
             instance: None,
         };
         let mut value = serde_json::to_value(document).unwrap_or_default();
         if let Value::Object(members) = &mut value {
-            members.extend(self.more.clone());
+            members.extend(self.0.more.clone());
         }
         value
     }
@@ -184,20 +189,20 @@ impl Problem {
 
 impl fmt::Display for Problem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {}", self.kind.name, self.detail)
+        write!(f, "{}: {}", self.0.kind.name, self.0.detail)
     }
 }
 
 impl ResponseError for Problem {
     fn status_code(&self) -> StatusCode {
-        self.kind.status
+        self.0.kind.status
     }
 
     fn error_response(&self) -> HttpResponse {
-        let mut response = HttpResponse::build(self.kind.status);
+        let mut response = HttpResponse::build(self.0.kind.status);
         response.insert_header((header::CONTENT_TYPE, PROBLEM_JSON));
         response.insert_header((header::CACHE_CONTROL, "no-store"));
-        for (name, value) in &self.headers {
+        for (name, value) in &self.0.headers {
             response.insert_header((name.clone(), value.clone()));
         }
         response.body(json_bytes(&self.document()))
@@ -212,7 +217,8 @@ mod tests {
     #[test]
     fn says_all_faults_at_once_in_the_members_of_the_standard() {
         let faults = vec![
-            Fault::new("unreadable", &Place::root().below("head"), "\"hexagonal\" is not a kind of head").given("hexagonal"),
+            Fault::new("unreadable", &Place::root().below("head"), "\"hexagonal\" is not a kind of head")
+                .given("hexagonal"),
             Fault::new("unknown-parameter", &Place::root().below("hed"), "there is no parameter \"hed\""),
         ];
         let value = Problem::unreadable(Part::Query, faults).document();

@@ -30,19 +30,6 @@ pub fn accepts(headers: &HeaderMap, media_type: &str) -> bool {
     rank(headers, media_type) > 0.0
 }
 
-/// The one of these media types that the sender likes best, the first where it likes several alike.
-#[must_use]
-pub fn preferred<'m>(headers: &HeaderMap, offered: &[&'m str]) -> Option<&'m str> {
-    let mut best = None;
-    for media_type in offered {
-        let rank = rank(headers, media_type);
-        if rank > 0.0 && best.is_none_or(|(most, _)| rank > most) {
-            best = Some((rank, *media_type));
-        }
-    }
-    best.map(|(_, media_type)| media_type)
-}
-
 /// How much the sender likes a media type, 0 to 1.
 fn rank(headers: &HeaderMap, media_type: &str) -> f32 {
     let essence = media_type.split(';').next().unwrap_or_default().trim().to_ascii_lowercase();
@@ -93,9 +80,5 @@ mod tests {
         assert!(accepts(&sending("text/html, application/*;q=0.1"), "application/json"));
         assert!(!accepts(&sending("text/html"), "application/json"));
         assert!(!accepts(&sending("*/*, application/json;q=0"), "application/json"));
-        let offered = ["text/html", "text/plain", "application/json"];
-        assert_eq!(preferred(&sending("application/json, text/*;q=0.5"), &offered), Some("application/json"));
-        assert_eq!(preferred(&sending("*/*"), &offered), Some("text/html"));
-        assert_eq!(preferred(&sending("image/png"), &offered), None);
     }
 }

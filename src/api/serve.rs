@@ -1,6 +1,7 @@
 //! Running the service: listening, limits, stopping.
 
 use super::app::{self, Shared};
+use crate::catalog::Catalog;
 use actix_web::HttpServer;
 use actix_web::web::Data;
 use std::net::{SocketAddr, TcpListener};
@@ -45,11 +46,11 @@ const CONNECTIONS_MAX: usize = 4096;
 ///
 /// # Errors
 /// If the address cannot be had, or the service breaks off.
-pub fn run(options: &Options, ready: impl FnOnce(SocketAddr)) -> Result<(), ServeError> {
+pub fn run(catalog: Catalog, options: &Options, ready: impl FnOnce(SocketAddr)) -> Result<(), ServeError> {
     let refused = |source| ServeError::Listen { address: options.listen, source };
     let listener = TcpListener::bind(options.listen).map_err(refused)?;
     let address = listener.local_addr().map_err(refused)?;
-    let shared = Data::new(Shared::new());
+    let shared = Data::new(Shared::new(catalog));
     let workers = options.workers.unwrap_or_else(|| std::thread::available_parallelism().map_or(2, usize::from));
     actix_web::rt::System::new().block_on(async move {
         let server = HttpServer::new(move || app::app(shared.clone()))

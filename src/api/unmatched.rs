@@ -6,7 +6,7 @@ use super::problem_kinds as kinds;
 use actix_web::dev::ResourceDef;
 use actix_web::http::header::ALLOW;
 use actix_web::{HttpRequest, HttpResponse, web};
-use utoipa::openapi::{OpenApi, PathItem};
+use serde_json::Value;
 
 /// The paths of the API and the methods that each has, taken from the document.
 #[derive(Debug)]
@@ -15,8 +15,8 @@ pub struct Paths(Vec<(ResourceDef, String)>);
 impl Paths {
     /// The paths that a document describes.
     #[must_use]
-    pub fn of(document: &OpenApi) -> Self {
-        let paths = document.paths.paths.iter();
+    pub fn of(document: &Value) -> Self {
+        let paths = document["paths"].as_object().into_iter().flatten();
         Self(paths.map(|(path, item)| (ResourceDef::new(path.as_str()), methods_of(item).join(", "))).collect())
     }
 
@@ -27,21 +27,16 @@ impl Paths {
     }
 }
 
-fn methods_of(item: &PathItem) -> Vec<&'static str> {
-    let mut methods = Vec::new();
-    let known = [
-        (item.get.is_some(), ["GET", "HEAD"].as_slice()),
-        (item.put.is_some(), &["PUT"]),
-        (item.post.is_some(), &["POST"]),
-        (item.patch.is_some(), &["PATCH"]),
-        (item.delete.is_some(), &["DELETE"]),
+fn methods_of(item: &Value) -> Vec<&'static str> {
+    const METHODS: &[(&str, &[&str])] = &[
+        ("get", &["GET", "HEAD"]),
+        ("put", &["PUT"]),
+        ("post", &["POST"]),
+        ("patch", &["PATCH"]),
+        ("delete", &["DELETE"]),
     ];
-    for (is_there, names) in known {
-        if is_there {
-            methods.extend_from_slice(names);
-        }
-    }
-    methods
+    let there = METHODS.iter().filter(|(word, _)| item.get(word).is_some());
+    there.flat_map(|(_, names)| names.iter().copied()).collect()
 }
 
 /// Answers a request that no handler answers.

@@ -1,5 +1,6 @@
 //! The integration tests, one binary. What belongs where:
 
+mod api; // the HTTP API over loopback: its document, its edge, its operations
 mod architecture; // imports go one way, files stay small
 mod card; // cards, kits, ways and drawings of the demo yard as people see them
 mod mechanics; // the mechanics against published tables, worked examples, properties and an integrated bolt

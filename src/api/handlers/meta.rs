@@ -4,6 +4,7 @@ use crate::api::app::Shared;
 use crate::api::problem::Problem;
 use crate::api::problem_kinds::{PROBLEM_KINDS, problem_kind};
 use crate::api::reply;
+use crate::api::says::NotFound;
 use crate::record::did_you_mean;
 use actix_web::http::header::{CACHE_CONTROL, CONTENT_SECURITY_POLICY, CONTENT_TYPE, LOCATION};
 use actix_web::{HttpResponse, get, web};
@@ -32,8 +33,7 @@ pub async fn get_openapi(shared: web::Data<Shared>) -> HttpResponse {
         example = "not-found", min_length = 1, max_length = 60, pattern = "^[a-z-]+$")),
     responses(
         (status = 200, description = "The page of the kind", body = String, content_type = "text/plain"),
-        (status = 404, description = "There is no such kind", body = crate::api::problem::ProblemDocument,
-            content_type = "application/problem+json"),
+        (status = 404, response = NotFound),
     ),
 )]
 #[get("/problems/{name}")]

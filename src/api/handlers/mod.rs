@@ -4,3 +4,4 @@ pub mod health;
 pub mod meta;
 pub mod rules;
 pub mod standards;
+pub mod tightening;

@@ -3,6 +3,7 @@
 use crate::api::asked::Asked;
 use crate::api::problem::Problem;
 use crate::api::reply::{self, Items};
+use crate::api::says::NotFound;
 use crate::audit::{RULES, Rule, rule_named};
 use crate::record::did_you_mean;
 use actix_web::{HttpRequest, HttpResponse, get, web};
@@ -59,8 +60,7 @@ pub async fn list_rules(request: HttpRequest) -> Result<HttpResponse, Problem> {
         min_length = 1, max_length = 60, pattern = "^[a-z0-9-]+$")),
     responses(
         (status = 200, description = "The page of the rule", body = RulePage),
-        (status = 404, description = "No rule has this name", body = crate::api::problem::ProblemDocument,
-            content_type = "application/problem+json"),
+        (status = 404, response = NotFound),
     ),
 )]
 #[get("/v1/rules/{name}")]

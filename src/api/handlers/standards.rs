@@ -1,8 +1,9 @@
 //! What the tables say, and conversions. No store is asked.
 
 use crate::api::asked::Asked;
-use crate::api::problem::{Part, Problem, ProblemDocument};
+use crate::api::problem::{Part, Problem};
 use crate::api::reply::{self, Items};
+use crate::api::says::NotFound;
 use crate::record::{Fault, Place, did_you_mean};
 use crate::sheets::{ClassSheet, Conversion, ThreadSheet, convert};
 use crate::standards::{self, PropertyClass};
@@ -23,7 +24,8 @@ use serde::Serialize;
 #[get("/v1/standards/threads")]
 pub async fn get_thread(request: HttpRequest) -> Result<HttpResponse, Problem> {
     let mut asked = Asked::of(&request);
-    let designation: Option<Designation> = asked.required("designation", "Write designation=M10 or designation=3/8-16 UNC");
+    let designation: Option<Designation> =
+        asked.required("designation", "Write designation=M10 or designation=3/8-16 UNC");
     let designation = asked.finish(designation)?;
     Ok(reply::json(&ThreadSheet::of(&designation)))
 }
@@ -75,8 +77,7 @@ pub async fn list_classes(request: HttpRequest) -> Result<HttpResponse, Problem>
     ),
     responses(
         (status = 200, description = "The sheet of the class", body = ClassSheet),
-        (status = 404, description = "No table has this class, or not in this size", body = ProblemDocument,
-            content_type = "application/problem+json"),
+        (status = 404, response = NotFound),
     ),
 )]
 #[get("/v1/standards/classes/{class}")]
@@ -173,8 +174,7 @@ pub async fn list_tables(request: HttpRequest) -> Result<HttpResponse, Problem> 
         min_length = 1, max_length = 60, pattern = "^[a-z0-9-]+$")),
     responses(
         (status = 200, description = "The table", body = standards::Table),
-        (status = 404, description = "No table has this name", body = ProblemDocument,
-            content_type = "application/problem+json"),
+        (status = 404, response = NotFound),
     ),
 )]
 #[get("/v1/standards/tables/{name}")]

@@ -1,0 +1,23 @@
+//! The problems that an operation can answer with, as its entry in the document names them.
+
+use crate::api::problem_kinds as kinds;
+use utoipa::ToResponse;
+use utoipa::openapi::{RefOr, Response};
+
+macro_rules! says {
+    ($( $name:ident = $kind:ident; )*) => { $(
+        #[doc = concat!("The operation can answer with the problem of this name (`", stringify!($kind), "`).")]
+        pub struct $name;
+
+        impl<'r> ToResponse<'r> for $name {
+            fn response() -> (&'r str, RefOr<Response>) {
+                (kinds::$kind.name, Response::new(kinds::$kind.title).into())
+            }
+        }
+    )* };
+}
+
+says! {
+    NotFound = NOT_FOUND;
+    Faulty = FAULTY;
+}

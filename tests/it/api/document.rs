@@ -1,0 +1,213 @@
+//! The document of the API: as checked in, complete, and its examples are what the service says.
+
+use super::service::{Answer, Service, encoded, fresh, shared};
+use serde_json::{Map, Value};
+use std::path::{Path, PathBuf};
+
+/// Rewrites the files instead of comparing them: run the tests once more afterwards.
+fn is_rewriting() -> bool {
+    std::env::var_os("CLAMPBOOK_REWRITE").is_some()
+}
+
+fn file(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("openapi").join(name)
+}
+
+#[test]
+fn the_document_is_the_one_checked_in() {
+    let built = clampbook::api::document_text();
+    let path = file("clampbook.json");
+    if is_rewriting() {
+        std::fs::write(&path, &built).unwrap();
+    }
+    let checked_in = std::fs::read_to_string(&path).unwrap();
+    let differs = built.lines().zip(checked_in.lines()).enumerate().find(|(_, (a, b))| a != b);
+    assert!(
+        built == checked_in,
+        "the document has changed, first at {differs:?}.\nLook at it, then: cargo run -- openapi > openapi/clampbook.json"
+    );
+    assert_eq!(shared().get("/openapi.json").expect(200).text(), built);
+}
+
+/// An operation of the document.
+pub struct Operation<'d> {
+    pub id: &'d str,
+    pub path: &'d str,
+    pub method: &'d str,
+    pub value: &'d Value,
+}
+
+/// Every operation of the document.
+pub fn operations(document: &Value) -> Vec<Operation<'_>> {
+    let mut operations = Vec::new();
+    for (path, item) in document["paths"].as_object().unwrap() {
+        for (method, value) in item.as_object().unwrap() {
+            let id = value["operationId"].as_str().unwrap();
+            operations.push(Operation { id, path, method, value });
+        }
+    }
+    operations
+}
+
+const VERBS: &[&str] = &[
+    "get", "list", "put", "patch", "withdraw", "create", "compute", "apply", "audit", "export", "watch", "find", "make",
+];
+
+#[test]
+fn every_operation_is_described() {
+    let document = clampbook::api::document();
+    let tags: Vec<&str> =
+        document["tags"].as_array().unwrap().iter().map(|tag| tag["name"].as_str().unwrap()).collect();
+    let mut ids = Vec::new();
+    for Operation { id, path, method, value } in operations(&document) {
+        let about = format!("{method} {path}");
+        assert!(!ids.contains(&id), "{about}: {id} twice");
+        ids.push(id);
+        let verb = id.split('_').next().unwrap();
+        assert!(VERBS.contains(&verb), "{about}: {id} begins with no verb of the list");
+        let (summary, description) = (value["summary"].as_str().unwrap(), value["description"].as_str().unwrap_or(""));
+        assert!(summary.len() > 5 && summary.len() < 80 && !summary.ends_with('.'), "{about}: {summary}");
+        assert!(description.len() > 40, "{about}: {description}");
+        assert!(value["tags"].as_array().unwrap().iter().all(|tag| tags.contains(&tag.as_str().unwrap())), "{about}");
+        assert!(value["security"].is_array(), "{about} says nothing about tokens");
+        for (status, response) in value["responses"].as_object().unwrap() {
+            let is_described =
+                response["$ref"].is_string() || response["description"].as_str().is_some_and(|d| d.len() > 5);
+            assert!(is_described, "{about}: {status}");
+        }
+        for parameter in value["parameters"].as_array().into_iter().flatten() {
+            let name = &parameter["name"];
+            assert!(parameter["description"].as_str().is_some_and(|d| d.len() > 5), "{about}: {name}");
+            assert!(parameter.get("example").is_some() || name == "after", "{about}: {name} has no example");
+        }
+    }
+}
+
+#[test]
+fn every_text_list_and_number_has_limits() {
+    fn check(value: &Value, place: &str, open: &mut Vec<String>) {
+        match value {
+            Value::Array(items) => items.iter().for_each(|item| check(item, place, open)),
+            Value::Object(members) => {
+                let is_closed = members.contains_key("enum") || members.contains_key("const");
+                let limit = match members.get("type").and_then(Value::as_str) {
+                    Some("string") if !is_closed => "maxLength",
+                    Some("array") => "maxItems",
+                    Some("integer" | "number") => "maximum",
+                    _ => "",
+                };
+                if !limit.is_empty() && !members.contains_key(limit) {
+                    open.push(format!("{place}: {limit}"));
+                }
+                for (name, member) in members.iter().filter(|(name, _)| !name.starts_with("example")) {
+                    check(member, &format!("{place}/{name}"), open);
+                }
+            }
+            _ => {}
+        }
+    }
+    let mut open = Vec::new();
+    check(&clampbook::api::document(), "", &mut open);
+    assert!(open.is_empty(), "{open:#?}");
+}
+
+/// Sends what the examples of an operation say.
+fn call(service: Service, operation: &Operation<'_>) -> Answer {
+    let mut path = operation.path.to_owned();
+    let mut query = Vec::new();
+    let mut headers: Vec<(String, String)> = Vec::new();
+    for parameter in operation.value["parameters"].as_array().into_iter().flatten() {
+        let name = parameter["name"].as_str().unwrap();
+        let is_wanted = parameter["required"] == true || parameter["x-in-example"] == true;
+        let example = match &parameter["example"] {
+            Value::String(text) => text.clone(),
+            Value::Array(items) => items.iter().map(|item| item.as_str().unwrap()).collect::<Vec<_>>().join(","),
+            other => other.to_string(),
+        };
+        match parameter["in"].as_str().unwrap() {
+            "path" => path = path.replace(&format!("{{{name}}}"), &encoded(&example)),
+            "query" if is_wanted => query.push(format!("{name}={}", encoded(&example))),
+            "header" if is_wanted => headers.push((name.to_owned(), example)),
+            _ => {}
+        }
+    }
+    if !query.is_empty() {
+        path = format!("{path}?{}", query.join("&"));
+    }
+    let content = operation.value["requestBody"]["content"].as_object().and_then(|content| content.iter().next());
+    let mut body = Vec::new();
+    if let Some((media_type, content)) = content {
+        headers.push(("Content-Type".to_owned(), media_type.clone()));
+        body = match &content["example"] {
+            Value::String(text) => text.clone().into_bytes(),
+            Value::Null => panic!("{} has a body without an example", operation.id),
+            value => value.to_string().into_bytes(),
+        };
+    }
+    let headers: Vec<(&str, &str)> = headers.iter().map(|(name, value)| (name.as_str(), value.as_str())).collect();
+    service.send(&operation.method.to_uppercase(), &path, &headers, &body)
+}
+
+/// The first media type of the first good answer, and its example.
+fn documented<'d>(operation: &Operation<'d>) -> (u16, &'d str, &'d Value) {
+    let responses = operation.value["responses"].as_object().unwrap();
+    let (status, response) = responses.iter().find(|(status, _)| status.starts_with('2')).unwrap();
+    let content = response["content"].as_object().and_then(|content| content.iter().next());
+    let (media_type, example) =
+        content.map_or(("", &Value::Null), |(name, content)| (name.as_str(), &content["example"]));
+    (status.parse().unwrap(), media_type, example)
+}
+
+/// The document and the page of it say nothing new by an example of themselves.
+const WITHOUT_EXAMPLE: &[&str] = &["get_openapi"];
+
+#[test]
+fn the_examples_are_what_the_service_says() {
+    let document = clampbook::api::document();
+    let mut told = Map::new();
+    let mut wrong = Vec::new();
+    for operation in operations(&document) {
+        let service = if operation.method == "get" { shared() } else { fresh() };
+        let answer = call(service, &operation);
+        let (status, media_type, example) = documented(&operation);
+        assert_eq!(answer.status, status, "{}: {}", operation.id, String::from_utf8_lossy(&answer.body));
+        if media_type.is_empty() || WITHOUT_EXAMPLE.contains(&operation.id) {
+            continue;
+        }
+        let sent = answer.header("content-type").unwrap_or_default();
+        assert_eq!(sent.split(';').next(), Some(media_type), "{}", operation.id);
+        let said = if media_type.ends_with("json") { answer.json() } else { answer.text().into() };
+        let said = settled(said);
+        if said != *example {
+            wrong.push(operation.id.to_owned());
+        }
+        told.insert(operation.id.to_owned(), said);
+    }
+    if is_rewriting() {
+        std::fs::write(file("examples.json"), format!("{:#}\n", Value::Object(told))).unwrap();
+    } else {
+        assert!(
+            wrong.is_empty(),
+            "the examples of {wrong:?} are not what is said.\nCLAMPBOOK_REWRITE=1 cargo test --test it api::document, twice"
+        );
+    }
+}
+
+/// An answer without what is another one in every book: times, cursors, the name of its history.
+fn settled(mut value: Value) -> Value {
+    fn settle(name: &str, value: &mut Value) {
+        match value {
+            Value::Array(items) => items.iter_mut().for_each(|item| settle("", item)),
+            Value::Object(members) => members.iter_mut().for_each(|(name, member)| settle(name, member)),
+            Value::String(text) => match name {
+                "changed_at" | "at" => "2026-03-01T08:00:00Z".clone_into(text),
+                "epoch" => "5f1d0c3a".clone_into(text),
+                "next" => "3b1fc2".clone_into(text),
+                _ => {}
+            },
+            _ => {}
+        }
+    }
+    settle("", &mut value);
+    value
+}

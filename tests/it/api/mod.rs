@@ -1,0 +1,5 @@
+//! The HTTP API, asked over loopback like anybody else asks it.
+
+mod document; // the document: as checked in, complete, its examples served
+mod edge; // what every request goes through: methods, headers, limits, bad input
+mod service; // starting a service and talking to it
