@@ -20,4 +20,5 @@ macro_rules! says {
 says! {
     NotFound = NOT_FOUND;
     Faulty = FAULTY;
+    NotReady = NOT_READY;
 }

@@ -1,5 +1,6 @@
 //! `serve`: the HTTP API.
 
+use super::book::BookArguments;
 use super::failure::Failure;
 use super::output::Output;
 use crate::api;
@@ -20,11 +21,19 @@ pub struct Arguments {
 ///
 /// # Errors
 /// If it cannot listen there, or breaks off.
-pub fn run(arguments: &Arguments, output: &Output) -> Result<(), Failure> {
+pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
     let options = api::Options { listen: arguments.listen, workers: arguments.workers.map(usize::from) };
+    let catalog = book.open()?;
+    let announced = catalog.clone();
     let mut told = Ok(());
-    api::run(&options, |address| told = output.write(format!("listening on http://{address}\n").as_bytes()))
-        .map_err(|error| Failure::undone(chain(&error)))?;
+    let ready = |address| {
+        let url = format!("http://{address}");
+        told = announced.announce(&url).map_err(Failure::from);
+        if told.is_ok() {
+            told = output.write(format!("listening on {url}\n").as_bytes());
+        }
+    };
+    api::run(catalog, &options, ready).map_err(|error| Failure::undone(chain(&error)))?;
     told
 }
 

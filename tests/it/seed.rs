@@ -31,7 +31,7 @@ fn yard_files() -> Vec<PathBuf> {
 }
 
 /// Every record of the demo yard; a fault names its file and its record.
-fn yard() -> Vec<Record> {
+pub fn yard() -> Vec<Record> {
     yard_files().iter().flat_map(|file| records_of(file)).collect()
 }
 

@@ -164,7 +164,8 @@ mod tests {
             "List": { "type": "array", "items": { "$ref": "#/components/schemas/Sheet" } },
             "Sizes": { "type": "object", "required": ["d"], "properties": { "d": { "type": "number", "minimum": 0 } } },
         } } });
-        merge_flattened(&mut document["components"]["schemas"]["Sheet"], &document["components"]["schemas"].clone());
+        let schemas = document["components"]["schemas"].clone();
+        merge_flattened(&mut document["components"]["schemas"]["Sheet"], &schemas);
         let sheet = &document["components"]["schemas"]["Sheet"];
         assert_eq!(sheet["required"], json!(["name"]));
         assert_eq!(sheet["properties"]["d"]["minimum"], 0);

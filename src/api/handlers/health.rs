@@ -1,8 +1,11 @@
 //! Whether the service lives and can answer.
 
+use crate::api::app::Shared;
 use crate::api::problem::Problem;
+use crate::api::problem_kinds as kinds;
 use crate::api::reply;
-use actix_web::{HttpResponse, get};
+use crate::api::says::NotReady;
+use actix_web::{HttpResponse, get, web};
 use serde::Serialize;
 
 /// The state of the service.
@@ -32,9 +35,19 @@ pub async fn get_live() -> HttpResponse {
 #[utoipa::path(
     tag = "service",
     security(()),
-    responses((status = 200, description = "The service can answer", body = Health)),
+    responses(
+        (status = 200, description = "The service can answer", body = Health),
+        (status = 503, response = NotReady),
+    ),
 )]
 #[get("/health/ready")]
-pub async fn get_ready() -> Result<HttpResponse, Problem> {
-    Ok(reply::json(&Health { status: "ready" }))
+pub async fn get_ready(shared: web::Data<Shared>) -> Result<HttpResponse, Problem> {
+    let catalog = shared.catalog.clone();
+    // A store that cannot write any more still reads; only flushing tells.
+    let flushed = web::block(move || catalog.sync()).await;
+    match flushed {
+        Ok(Ok(())) => Ok(reply::json(&Health { status: "ready" })),
+        Ok(Err(error)) => Err(Problem::new(&kinds::NOT_READY, error.to_string())),
+        Err(error) => Err(Problem::internal(&error)),
+    }
 }

@@ -1,7 +1,7 @@
 //! A service on a free port of the loopback device, and a client that sends what it is told to.
 
 use clampbook::api;
-use clampbook::catalog::{Author, Catalog, Write};
+use clampbook::catalog::{self, Author, Catalog};
 use serde_json::Value;
 use std::io::{Read, Write};
 use std::net::{SocketAddr, TcpStream};
@@ -41,10 +41,10 @@ pub fn fresh() -> Service {
 
 /// The demo yard in memory.
 fn yard() -> Catalog {
-    let catalog = Catalog::in_memory().unwrap();
-    let writes = crate::seed::records().into_iter().map(Write::put).collect();
-    catalog.apply(writes, &Author::named("yard".parse().unwrap())).unwrap();
-    catalog
+    let book = Catalog::in_memory().unwrap();
+    let writes = crate::seed::yard().into_iter().map(catalog::Write::put).collect();
+    book.apply(writes, &Author::named("yard".parse().unwrap())).unwrap();
+    book
 }
 
 impl Service {
