@@ -14,6 +14,8 @@ need() { # need COMMAND PACKAGE: installs the package if the command is not ther
 missing=()
 need cc build-essential
 need python3 python3
+need node nodejs
+need npm npm
 python3 -c 'import venv, ensurepip' >/dev/null 2>&1 || missing+=(python3-venv)
 if [ "${#missing[@]}" -gt 0 ]; then
     if command -v apt-get >/dev/null 2>&1; then
