@@ -12,7 +12,10 @@ mod position;
 mod table;
 
 pub use crate::query::{Page, State, Stored};
-pub use crate::store::{Author, Change, Counts, Expected, Found, Holder, Put, RevisionInfo, StoreError, Sync, Write};
+pub use crate::store::{
+    Author, Change, Counts, Damage, Expected, Found, Holder, Progress, Put, RevisionInfo, StoreError, Sync,
+    VerifyReport, Write,
+};
 pub use apart::{Apart, Difference, tell_apart};
 pub use error::CatalogError;
 pub use export::{ExportFormat, Exported};
@@ -23,7 +26,7 @@ pub use table::{COLUMNS, Column};
 use crate::audit::{Audit, Book, Finding};
 use crate::query::Query;
 use crate::record::{Id, Record, Text};
-use crate::store::{Opening, Store};
+use crate::store::{Depth, Opening, Store};
 use arc_swap::ArcSwapOption;
 pub use find::AuditSummary;
 use find::Snapshot;
@@ -40,12 +43,14 @@ pub struct OpenOptions {
     pub sync: Sync,
     /// How long to wait for another process that has the store open just now.
     pub wait: Duration,
+    /// Whether a damaged store is opened all the same, for reading what is whole.
+    pub damaged: bool,
 }
 
 impl Default for OpenOptions {
     fn default() -> Self {
-        let Opening { create, sync, wait } = Opening::default();
-        Self { create, sync, wait }
+        let Opening { create, sync, wait, damaged } = Opening::default();
+        Self { create, sync, wait, damaged }
     }
 }
 
@@ -89,8 +94,8 @@ impl Catalog {
     /// # Errors
     /// What stands in the way: see [`StoreError`].
     pub fn open(path: &Path, options: &OpenOptions) -> Result<Self, CatalogError> {
-        let OpenOptions { create, sync, wait } = *options;
-        Ok(Self::on(Store::open(path, &Opening { create, sync, wait })?))
+        let OpenOptions { create, sync, wait, damaged } = *options;
+        Ok(Self::on(Store::open(path, &Opening { create, sync, wait, damaged })?))
     }
 
     /// Opens the store in a folder, or makes one there.
@@ -190,7 +195,15 @@ impl Catalog {
     /// # Errors
     /// [`CatalogError::Cursor`] if its cursor belongs to another question; otherwise if the store can't be read.
     pub fn find(&self, query: &Query) -> Result<Page, CatalogError> {
-        find::find(self, query)
+        find::find(self, query, true)
+    }
+
+    /// Answers a question without the index, by looking at every record: slow, and the meaning of a question.
+    ///
+    /// # Errors
+    /// As [`Catalog::find`].
+    pub fn find_by_looking_at_all(&self, query: &Query) -> Result<Page, CatalogError> {
+        find::find(self, query, false)
     }
 
     /// A joint and everything that closes it; nothing if the joint is not in the book.
@@ -294,6 +307,21 @@ impl Catalog {
     /// If the lock file can't be written.
     pub fn announce(&self, address: &str) -> Result<(), CatalogError> {
         Ok(self.store().announce(address)?)
+    }
+
+    /// Checks the store from end to end: every checksum, every chain of revisions, the feed, and the index both
+    /// ways. Writes wait meanwhile.
+    ///
+    /// # Errors
+    /// If the check itself can't be done; damage is in the report.
+    pub fn verify(&self, on_progress: &mut dyn FnMut(Progress)) -> Result<VerifyReport, CatalogError> {
+        Ok(self.store().verify(Depth::Everything, on_progress)?)
+    }
+
+    /// Why no more is written, if so: the cause is to be cleared and the program started again.
+    #[must_use]
+    pub fn stopped(&self) -> Option<String> {
+        self.store().stopped().map(str::to_owned)
     }
 
     /// Makes sure that everything written so far survives a loss of power.

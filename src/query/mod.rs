@@ -20,7 +20,7 @@ pub use cursor::{Cursor, NotACursor};
 pub use evaluate::{Answer, Facet, FacetValue, evaluate};
 pub use field::Field;
 pub use filter::{Filter, TorqueFilter, final_torque};
-pub use order::{Sort, SortField, sort_key};
+pub use order::{Sort, SortField, sort_key, torque_bytes};
 pub use parameter::{PARAMETERS, Parameter};
 pub use stored::{Page, State, Stored};
 pub use words::{Vocabulary, expanded, folded_words, words_of};

@@ -3,6 +3,7 @@
 use super::filter::final_torque;
 use super::stored::Stored;
 use crate::record::Record;
+use crate::thread::Thread;
 use std::fmt;
 
 /// A field to order by.
@@ -64,18 +65,39 @@ impl fmt::Display for Sort {
 pub fn sort_key(sort: &[Sort], stored: &Stored) -> Vec<u8> {
     let mut key = Vec::with_capacity(64);
     for sort in sort {
-        match value(sort.field, stored) {
-            None => key.push(1),
-            Some(value) => {
-                key.push(0);
-                let turn = |byte: u8| if sort.descending { !byte } else { byte };
-                key.extend(value.iter().copied().map(turn));
-                key.extend([turn(0), turn(0)]);
-            }
-        }
+        key.extend(sort.part_of_key(value(sort.field, stored).as_deref()));
     }
     key.extend_from_slice(stored.record.id().as_str().as_bytes());
     key
+}
+
+impl Sort {
+    /// The part of a key that a value makes, or its absence.
+    #[must_use]
+    pub fn part_of_key(self, value: Option<&[u8]>) -> Vec<u8> {
+        let Some(value) = value else { return vec![1] };
+        let turn = |byte: u8| if self.descending { !byte } else { byte };
+        let turned = value.iter().chain(&[0, 0]).map(|byte| turn(*byte));
+        std::iter::once(0).chain(turned).collect()
+    }
+}
+
+impl SortField {
+    /// The bytes to order by that a value of the field makes, where it can be told from the canonical text of the value.
+    #[must_use]
+    pub fn bytes_of(self, text: &str) -> Option<Vec<u8>> {
+        match self {
+            Self::Head => Some(text.as_bytes().to_vec()),
+            Self::PropertyClass => Some(natural(text)),
+            Self::Thread => text.parse().ok().map(|thread| thread_bytes(&thread)),
+            Self::Id | Self::Name | Self::Torque | Self::Changed => None,
+        }
+    }
+}
+
+fn thread_bytes(thread: &Thread) -> Vec<u8> {
+    let (diameter, pitch) = thread.size_key();
+    [&diameter.to_be_bytes()[..], &pitch.to_be_bytes()[..], thread.to_string().as_bytes()].concat()
 }
 
 /// The value to order by, in bytes without two zeros in a row where values differ in length.
@@ -90,11 +112,7 @@ fn value(field: SortField, stored: &Stored) -> Option<Vec<u8>> {
         }
         .map(|name| natural(name)),
         SortField::Head => fastener?.head.map(|head| head.word().as_bytes().to_vec()),
-        SortField::Thread => fastener.map(|fastener| {
-            let (diameter, pitch) = fastener.thread.size_key();
-            let text = fastener.thread.to_string();
-            [&diameter.to_be_bytes()[..], &pitch.to_be_bytes()[..], text.as_bytes()].concat()
-        }),
+        SortField::Thread => fastener.map(|fastener| thread_bytes(&fastener.thread)),
         SortField::PropertyClass => fastener?.property_class.as_ref().map(|class| natural(class.as_str())),
         SortField::Torque => fastener
             .and_then(final_torque)
@@ -103,7 +121,8 @@ fn value(field: SortField, stored: &Stored) -> Option<Vec<u8>> {
 }
 
 /// A number that is not negative, in bytes that compare like it.
-fn torque_bytes(value: f64) -> [u8; 8] {
+#[must_use]
+pub fn torque_bytes(value: f64) -> [u8; 8] {
     value.max(0.0).to_bits().to_be_bytes()
 }
 

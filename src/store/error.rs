@@ -87,6 +87,14 @@ pub enum StoreError {
         /// What the operating system said.
         source: std::io::Error,
     },
+    /// An earlier write failed, so that nobody can tell what the engine holds.
+    #[error(
+        "the store takes no more writes since one failed ({why}). Clear the cause and start the program again; reading goes on."
+    )]
+    Stopped {
+        /// What the failed write said.
+        why: String,
+    },
     /// Another trouble with files.
     #[error("{what} failed")]
     Io {

@@ -2,14 +2,18 @@
 //!
 //! ```text
 //! store.toml   says that this is a store, and of which format
-//! lock         held by the process that has it open
+//! lock         held by the process that has it open, and who that is
 //! data/        the files of the engine
+//! seal         what those files were when the store was last closed
+//! witness      the last change that was reported stored
+//! data.kept/   the engine's files as they were found broken, until all is known to be whole
 //! ```
 
 use super::bytes::FORMAT;
 use super::error::StoreError;
-use super::head::Head;
 use super::lock::Lock;
+use super::seal::{self, Look, Sealed, write_whole};
+use super::witness::{Note, Witness};
 use std::fs;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
@@ -34,11 +38,13 @@ pub struct Opening {
     pub sync: Sync,
     /// How long to wait for another process that has it open just now.
     pub wait: Duration,
+    /// Whether a damaged store is opened all the same, for reading what is whole.
+    pub damaged: bool,
 }
 
 impl Default for Opening {
     fn default() -> Self {
-        Self { create: false, sync: Sync::Always, wait: Duration::from_secs(2) }
+        Self { create: false, sync: Sync::Always, wait: Duration::from_secs(2), damaged: false }
     }
 }
 
@@ -47,11 +53,18 @@ impl Default for Opening {
 pub struct Folder {
     path: PathBuf,
     lock: Lock,
+    witness: Witness,
+    known: Option<Note>,
+    /// What the engine's files looked like when their seal was whole.
+    sealed: Option<Look>,
+    /// Whether the engine's files are to be put back as they were found.
+    puts_back: bool,
 }
 
 const MARK: &str = "store.toml";
 const LOCK: &str = "lock";
 const DATA: &str = "data";
+const KEPT: &str = "data.kept";
 const FIRST_LINE: &str = "# A clampbook store. Do not change anything in this folder by hand.";
 
 impl Folder {
@@ -79,18 +92,64 @@ impl Folder {
         if !marked {
             write_mark(path)?;
         }
-        Ok(Self { path: path.to_path_buf(), lock })
+        let (witness, known) = Witness::open(path)?;
+        Ok(Self { path: path.to_path_buf(), lock, witness, known, sealed: None, puts_back: false })
+    }
+
+    /// Compares the engine's files with their seal, before the engine may touch them, and keeps a copy of broken ones.
+    pub fn prepare(&mut self) -> Result<Sealed, StoreError> {
+        let data = self.data();
+        if self.known.is_some() && !data.join("db").exists() && !self.path.join(KEPT).exists() {
+            let what = data.join("db").display().to_string();
+            return Err(StoreError::Damaged { what, how: "the file is missing".to_owned() });
+        }
+        let sealed = if self.path.join(KEPT).exists() { Sealed::Broken } else { seal::check(&self.path, &data)? };
+        match sealed {
+            Sealed::Whole => self.sealed = Some(seal::look(&data)),
+            Sealed::Broken => self.keep_copy()?,
+        }
+        Ok(sealed)
+    }
+
+    /// What the witness knew when the folder was opened.
+    pub fn known(&self) -> Option<Note> {
+        self.known
+    }
+
+    /// Notes a change as stored.
+    pub fn note(&self, note: Note) -> Result<(), StoreError> {
+        self.witness.note(note)
+    }
+
+    /// Copies the engine's files aside, or takes those that an earlier try has left.
+    fn keep_copy(&self) -> Result<(), StoreError> {
+        let (data, kept, half) = (self.data(), self.path.join(KEPT), self.path.join("data.kept.new"));
+        let failed = |source| StoreError::io("keeping a copy of the files of the store")(source);
+        if kept.exists() {
+            return replace_folder(&kept, &data).map_err(failed);
+        }
+        if data.exists() {
+            copy_folder(&data, &half).and_then(|()| fs::rename(&half, &kept)).map_err(failed)?;
+        }
+        Ok(())
+    }
+
+    /// Everything is known to be whole: the copy is not needed any more.
+    pub fn drop_copy(&self) -> Result<(), StoreError> {
+        match fs::remove_dir_all(self.path.join(KEPT)) {
+            Err(error) if error.kind() != ErrorKind::NotFound => Err(StoreError::io("removing a copy")(error)),
+            _ => Ok(()),
+        }
+    }
+
+    /// The engine's files are to be left as they were found, once the engine is closed.
+    pub fn put_back_at_close(&mut self) {
+        self.puts_back = true;
     }
 
     /// Where the engine keeps its files.
     pub fn data(&self) -> PathBuf {
         self.path.join(DATA)
-    }
-
-    /// Compares the head that the engine gave with what was noted outside it.
-    #[expect(clippy::unused_self, clippy::unnecessary_wraps, reason = "the seal comes with the next step")]
-    pub fn compare(&self, _head: &Head) -> Result<(), StoreError> {
-        Ok(())
     }
 
     /// Writes where this process answers.
@@ -142,8 +201,50 @@ fn refuse_foreign(path: &Path) -> Result<(), StoreError> {
 }
 
 fn write_mark(path: &Path) -> Result<(), StoreError> {
-    let (file, half) = (path.join(MARK), path.join("store.toml.new"));
     let text = format!("{FIRST_LINE}\nformat = {FORMAT}\n");
-    let written = fs::write(&half, text).and_then(|()| fs::File::open(&half)?.sync_all());
-    written.and_then(|()| fs::rename(&half, &file)).map_err(|source| cannot_write(path, source))
+    write_whole(&path.join(MARK), text.as_bytes()).map_err(|source| cannot_write(path, source))
+}
+
+/// Copies a folder and what is below it; what stood at the goal is removed.
+fn copy_folder(from: &Path, to: &Path) -> std::io::Result<()> {
+    if to.exists() {
+        fs::remove_dir_all(to)?;
+    }
+    fs::create_dir(to)?;
+    for entry in fs::read_dir(from)? {
+        let entry = entry?;
+        let goal = to.join(entry.file_name());
+        if entry.file_type()?.is_dir() {
+            copy_folder(&entry.path(), &goal)?;
+        } else {
+            fs::copy(entry.path(), &goal)?;
+        }
+    }
+    Ok(())
+}
+
+/// Makes a folder a copy of another one.
+fn replace_folder(from: &Path, to: &Path) -> std::io::Result<()> {
+    if to.exists() {
+        fs::remove_dir_all(to)?;
+    }
+    copy_folder(from, to)
+}
+
+/// Seals the engine's files, or puts them back as they were found. The engine is closed by now.
+impl Drop for Folder {
+    fn drop(&mut self) {
+        let (data, kept) = (self.data(), self.path.join(KEPT));
+        if self.puts_back {
+            if kept.exists() {
+                let _ = fs::remove_dir_all(&data).and_then(|()| fs::rename(&kept, &data));
+            }
+            return;
+        }
+        let untouched = self.sealed.as_ref().is_some_and(|look| *look == seal::look(&data));
+        if !untouched && data.exists() {
+            // Without a seal the next opening checks everything: slower, not wrong.
+            let _ = seal::put(&self.path, &data);
+        }
+    }
 }

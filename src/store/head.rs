@@ -3,8 +3,10 @@
 use super::bytes;
 use super::engine::{Batch, Engine, Requirement};
 use super::error::StoreError;
+use super::index;
 use super::keys;
 use super::layout::v1;
+use super::witness::Note;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 use std::hash::{BuildHasher, Hasher, RandomState};
@@ -37,6 +39,10 @@ pub struct Head {
     pub digest: u128,
     /// What cursors are signed with.
     pub(crate) secret: [u8; 16],
+    /// The slot that the next new record gets.
+    pub(super) next_slot: u32,
+    /// The version of the index.
+    pub(super) index_version: u32,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -47,6 +53,8 @@ struct HeadV1 {
     counts: Counts,
     digest: u128,
     secret: [u8; 16],
+    next_slot: u32,
+    index_version: u32,
 }
 
 impl Head {
@@ -58,7 +66,14 @@ impl Head {
             counts: Counts::default(),
             digest: 0,
             secret: std::array::from_fn(|i| random()[i % 8]),
+            next_slot: 0,
+            index_version: index::VERSION,
         }
+    }
+
+    /// What the witness is to know of it.
+    pub(super) fn note(&self) -> Note {
+        Note { sequence: self.sequence, digest: self.digest }
     }
 
     pub(super) fn encode(&self) -> Result<Vec<u8>, StoreError> {
@@ -69,6 +84,8 @@ impl Head {
             counts: self.counts,
             digest: self.digest,
             secret: self.secret,
+            next_slot: self.next_slot,
+            index_version: self.index_version,
         };
         bytes::encode(keys::HEAD, v1::SCHEMA, &form)
     }
@@ -83,6 +100,8 @@ impl Head {
             counts: form.counts,
             digest: form.digest,
             secret: form.secret,
+            next_slot: form.next_slot,
+            index_version: form.index_version,
         })
     }
 }
@@ -101,14 +120,15 @@ pub fn digest_of(key: &[u8], value: &[u8]) -> u128 {
     hash.finalize().iter().take(16).fold(0, |number, byte| number << 8 | u128::from(*byte))
 }
 
-/// The head of a store; an engine that holds nothing at all gets a new one.
-pub fn load_or_begin(engine: &dyn Engine) -> Result<Head, StoreError> {
+/// The head of a store; an engine that holds nothing at all gets a new one, if nothing is known to have been there.
+pub fn load_or_begin(engine: &dyn Engine, known: Option<Note>) -> Result<Head, StoreError> {
     if let Some(bytes) = engine.get(keys::HEAD)? {
-        return Head::decode(&bytes);
+        let head = Head::decode(&bytes)?;
+        check_against(&head, known)?;
+        return Ok(head);
     }
-    if !engine.scan(&[], &[0xff], 1)?.is_empty() {
-        let how = "there are entries, but the head is missing".to_owned();
-        return Err(StoreError::Damaged { what: "the head of the store".to_owned(), how });
+    if known.is_some() || !engine.scan(&[], &[0xff], 1)?.is_empty() {
+        return Err(StoreError::Damaged { what: "the head of the store".to_owned(), how: "it is missing".to_owned() });
     }
     let head = Head::begin();
     let mut batch = Batch::default();
@@ -117,4 +137,17 @@ pub fn load_or_begin(engine: &dyn Engine) -> Result<Head, StoreError> {
     engine.apply(&batch)?;
     engine.sync()?;
     Ok(head)
+}
+
+/// Compares a head with what was noted outside the engine.
+fn check_against(head: &Head, known: Option<Note>) -> Result<(), StoreError> {
+    let Some(known) = known else { return Ok(()) };
+    let how = if head.sequence < known.sequence {
+        format!("changes up to {} were stored, but the files end at {}", known.sequence, head.sequence)
+    } else if head.sequence == known.sequence && head.digest != known.digest {
+        format!("it is not the state in which change {} was stored", known.sequence)
+    } else {
+        return Ok(());
+    };
+    Err(StoreError::Damaged { what: "the end of the history".to_owned(), how })
 }

@@ -6,6 +6,8 @@
 //! | `l` id | the latest revision of a record: number, state, change |
 //! | `r` id `00` number u32 | one revision of a record |
 //! | `c` sequence u64 | one change: which record, which revision, when |
+//! | `s` slot u32 | the id of the record that has the slot |
+//! | `p` term `00` block u32 | one block of the set of slots that have a term |
 //!
 //! Numbers are big-endian, so that keys stand in their order. An id has no zero byte.
 
@@ -16,6 +18,8 @@ use std::ops::Range;
 const LATEST: u8 = b'l';
 const REVISION: u8 = b'r';
 const CHANGE: u8 = b'c';
+const SLOT: u8 = b's';
+const BLOCK: u8 = b'p';
 
 /// The key of the head.
 pub const HEAD: &[u8] = b"h";
@@ -32,6 +36,12 @@ pub fn latest_within(path: Option<&str>) -> Range<Vec<u8>> {
         Some(path) => [&[LATEST], path.as_bytes()].concat()..[&[LATEST], path.as_bytes(), &[0xff]].concat(),
         None => vec![LATEST]..vec![LATEST + 1],
     }
+}
+
+/// The keys of the latest revisions of everything whose id comes after `after`; of everything if that is empty.
+pub fn latest_after(after: &[u8]) -> Range<Vec<u8>> {
+    let end: &[u8] = if after.is_empty() { &[] } else { &[0] };
+    [&[LATEST], after, end].concat()..vec![LATEST + 1]
 }
 
 /// The id in the key of a latest revision.
@@ -53,6 +63,16 @@ pub fn revision(id: &Id, number: u32) -> Vec<u8> {
 pub fn revisions_of(id: &Id) -> Range<Vec<u8>> {
     let id = id.as_str().as_bytes();
     [&[REVISION], id, &[0]].concat()..[&[REVISION], id, &[1]].concat()
+}
+
+/// The keys of all revisions of all records.
+pub fn all_revisions() -> Range<Vec<u8>> {
+    vec![REVISION]..vec![REVISION + 1]
+}
+
+/// The keys of the whole index.
+pub fn all_blocks() -> Range<Vec<u8>> {
+    vec![BLOCK]..vec![BLOCK + 1]
 }
 
 /// The id and the number in the key of a revision.
@@ -78,12 +98,47 @@ pub fn sequence_of(key: &[u8]) -> Result<u64, StoreError> {
     bytes.map(u64::from_be_bytes).ok_or_else(|| StoreError::damaged_value(key, "its key is no key of a change"))
 }
 
+/// The key of a slot.
+pub fn slot(slot: u32) -> Vec<u8> {
+    [&[SLOT][..], &slot.to_be_bytes()].concat()
+}
+
+/// The keys of all slots.
+pub fn slots() -> Range<Vec<u8>> {
+    vec![SLOT]..vec![SLOT + 1]
+}
+
+/// The slot in the key of a slot.
+pub fn slot_of(key: &[u8]) -> Result<u32, StoreError> {
+    let bytes = key.get(1..).and_then(|bytes| bytes.try_into().ok());
+    bytes.map(u32::from_be_bytes).ok_or_else(|| StoreError::damaged_value(key, "its key is no key of a slot"))
+}
+
+/// The key of one block of a term.
+pub fn block(term: &[u8], number: u32) -> Vec<u8> {
+    [&[BLOCK], term, &[0], &number.to_be_bytes()].concat()
+}
+
+/// The keys of all blocks of the terms from one to another, both included.
+pub fn blocks(first: &[u8], last: &[u8]) -> Range<Vec<u8>> {
+    [&[BLOCK], first].concat()..[&[BLOCK], last, &[1]].concat()
+}
+
+/// The term and the number in the key of a block.
+pub fn term_and_block(key: &[u8]) -> Result<(&[u8], u32), StoreError> {
+    let parts = key.split_last_chunk::<4>().and_then(|(rest, number)| Some((rest.strip_suffix(&[0])?, number)));
+    let (term, number) = parts.ok_or_else(|| StoreError::damaged_value(key, "its key is no key of the index"))?;
+    Ok((term.get(1..).unwrap_or_default(), u32::from_be_bytes(*number)))
+}
+
 /// A key in words, for messages.
 pub fn in_words(key: &[u8]) -> String {
     match key.first() {
         Some(&LATEST) => id_of_latest(key).map(|id| format!("the entry of {id}")),
         Some(&REVISION) => id_and_number(key).map(|(id, number)| format!("revision {number} of {id}")),
         Some(&CHANGE) => sequence_of(key).map(|sequence| format!("change {sequence}")),
+        Some(&SLOT) => slot_of(key).map(|slot| format!("slot {slot}")),
+        Some(&BLOCK) => Ok("an entry of the index".to_owned()),
         _ if key == HEAD => Ok("the head of the store".to_owned()),
         _ => Ok("an unknown entry".to_owned()),
     }

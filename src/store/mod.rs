@@ -5,34 +5,44 @@
 //! module names an engine, a key or a byte of a stored value. The store judges no record and answers no query:
 //! that is the catalog's work.
 
+mod bits;
 mod bytes;
 mod change;
 mod engine;
 mod error;
 mod folder;
 mod head;
+mod index;
 mod keys;
 mod layout;
 mod lock;
 mod memory;
 mod revision;
+mod seal;
+mod sets;
 mod sled_engine;
+mod verify;
+mod witness;
 mod writer;
 
+pub use bits::Bits;
 pub use change::{Change, Expected, Put, RevisionInfo, Write};
 pub use engine::{Batch, Engine, EngineError, Pair, Requirement};
 pub use error::{Found, Holder, StoreError};
 pub use folder::{Opening, Sync};
 pub use head::{Counts, Head};
+pub use index::{Index, torque_value};
 pub use memory::MemoryEngine;
 pub use sled_engine::SledEngine;
+pub use verify::{Damage, Depth, Progress, VerifyReport};
 pub use writer::Author;
 
 use crate::query::{State, Stored};
 use crate::record::Id;
 use arc_swap::ArcSwap;
 use std::path::Path;
-use std::sync::{Arc, Mutex};
+use std::sync::atomic::AtomicU64;
+use std::sync::{Arc, Mutex, OnceLock};
 
 /// A store of records on some engine.
 pub struct Store {
@@ -41,6 +51,11 @@ pub struct Store {
     head: ArcSwap<Head>,
     /// Held by the one who writes.
     writer: Mutex<()>,
+    /// Counts the beginnings and the ends of commits: odd while one is under way, and after one that failed.
+    commits: AtomicU64,
+    /// Why no more is written, if so.
+    stopped: OnceLock<String>,
+    durability: Sync,
     /// Dropped after the engine: as long as it lives no other process opens the folder.
     folder: Option<folder::Folder>,
 }
@@ -62,12 +77,45 @@ impl Store {
 
     /// Opens the store in a folder, or makes one there.
     ///
+    /// Files that are not what they were when the store was closed are checked from end to end. What the engine
+    /// does to damaged files in opening them is undone, so that nothing is lost by trying.
+    ///
     /// # Errors
     /// What stands in the way: see [`StoreError`].
     pub fn open(path: &Path, opening: &Opening) -> Result<Self, StoreError> {
-        let folder = folder::Folder::open(path, opening)?;
+        let mut folder = folder::Folder::open(path, opening)?;
+        let sealed = folder.prepare()?;
+        match Self::open_data(&folder, opening, sealed) {
+            Ok(store) => {
+                if store.stopped.get().is_some() {
+                    folder.put_back_at_close()
+                } else {
+                    folder.drop_copy()?
+                }
+                Ok(Self { folder: Some(folder), durability: opening.sync, ..store })
+            }
+            Err(error) => {
+                folder.put_back_at_close();
+                Err(error)
+            }
+        }
+    }
+
+    fn open_data(folder: &folder::Folder, opening: &Opening, sealed: seal::Sealed) -> Result<Self, StoreError> {
         let engine = SledEngine::open(&folder.data(), opening.sync)?;
-        Self::on(Box::new(engine), Some(folder))
+        let store = Self::on(Box::new(engine), folder.known())?;
+        if sealed == seal::Sealed::Broken
+            && let Err(damage) = store.verify(Depth::Records, &mut |_| {})?.into_result()
+        {
+            if !opening.damaged {
+                return Err(damage);
+            }
+            let _ = store.stopped.set(damage.to_string());
+        }
+        if folder.known().is_none() {
+            folder.note(store.head().note())?;
+        }
+        Ok(store)
     }
 
     /// A store on an engine that is already open.
@@ -78,12 +126,17 @@ impl Store {
         Self::on(engine, None)
     }
 
-    fn on(engine: Box<dyn Engine>, folder: Option<folder::Folder>) -> Result<Self, StoreError> {
-        let head = head::load_or_begin(engine.as_ref())?;
-        if let Some(folder) = &folder {
-            folder.compare(&head)?;
-        }
-        Ok(Self { engine, head: ArcSwap::from_pointee(head), writer: Mutex::new(()), folder })
+    fn on(engine: Box<dyn Engine>, known: Option<witness::Note>) -> Result<Self, StoreError> {
+        let head = head::load_or_begin(engine.as_ref(), known)?;
+        Ok(Self {
+            engine,
+            head: ArcSwap::from_pointee(head),
+            writer: Mutex::new(()),
+            commits: AtomicU64::new(0),
+            stopped: OnceLock::new(),
+            durability: Sync::Always,
+            folder: None,
+        })
     }
 
     /// The state that the last finished write left.
@@ -97,10 +150,20 @@ impl Store {
     /// # Errors
     /// If the engine can't read, or what it reads is damaged.
     pub fn get(&self, id: &Id) -> Result<Option<Stored>, StoreError> {
-        match self.latest(id)? {
-            Some(latest) => self.revision(id, latest.revision),
-            None => Ok(None),
-        }
+        Ok(self.get_with_slot(id)?.map(|(stored, _)| stored))
+    }
+
+    /// The last revision of a record, with its slot.
+    fn get_with_slot(&self, id: &Id) -> Result<Option<(Stored, u32)>, StoreError> {
+        let sequence = self.head().sequence;
+        let Some(latest) = self.latest(id)? else { return Ok(None) };
+        let stored = if latest.sequence <= sequence {
+            Some(self.revision(id, latest.revision)?.ok_or_else(|| StoreError::missing_revision(id, latest.revision))?)
+        } else {
+            // A write that is under way, or that failed.
+            self.get_at(id, sequence)?
+        };
+        Ok(stored.map(|stored| (stored, latest.slot)))
     }
 
     /// One revision of a record.
@@ -110,10 +173,9 @@ impl Store {
     pub fn revision(&self, id: &Id, revision: u64) -> Result<Option<Stored>, StoreError> {
         let Ok(number) = u32::try_from(revision) else { return Ok(None) };
         let key = keys::revision(id, number);
-        match self.engine.get(&key)? {
-            Some(bytes) => Ok(Some(revision::decode(&key, &bytes)?)),
-            None => Ok(None),
-        }
+        let Some(bytes) = self.engine.get(&key)? else { return Ok(None) };
+        let stored = revision::decode(&key, &bytes)?;
+        Ok((stored.sequence <= self.head().sequence).then_some(stored))
     }
 
     /// The revision of a record that was the last one when the change `sequence` had been made.
@@ -151,6 +213,8 @@ impl Store {
             infos.push(RevisionInfo::of(&revision::decode(key, bytes)?));
             Ok(true)
         })?;
+        let last = self.head().sequence;
+        infos.retain(|info| info.sequence <= last);
         Ok(infos)
     }
 
@@ -221,7 +285,15 @@ impl Store {
     /// # Errors
     /// If the engine can't.
     pub fn sync(&self) -> Result<(), StoreError> {
-        Ok(self.engine.sync()?)
+        let head = self.head();
+        self.engine.sync()?;
+        self.folder.as_ref().map_or(Ok(()), |folder| folder.note(head.note()))
+    }
+
+    /// Why no more is written, if so.
+    #[must_use]
+    pub fn stopped(&self) -> Option<&str> {
+        self.stopped.get().map(String::as_str)
     }
 
     /// Calls `visit` for every pair of a range in key order, until it says that it has enough.

@@ -5,6 +5,7 @@ use super::error::StoreError;
 use super::keys;
 use super::layout::v1::{self, RecordV1, RevisionV1};
 use crate::query::{State, Stored};
+use crate::record::Id;
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 
@@ -17,6 +18,8 @@ pub struct Latest {
     pub sequence: u64,
     /// Whether it is a withdrawal.
     pub withdrawn: bool,
+    /// The slot that stands for the record in the index.
+    pub slot: u32,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -24,11 +27,13 @@ struct LatestV1 {
     revision: u64,
     sequence: u64,
     withdrawn: bool,
+    slot: u32,
 }
 
 /// The bytes of a revision. What does not read back the same is not stored.
 pub fn encode(key: &[u8], stored: &Stored) -> Result<Vec<u8>, StoreError> {
     let form = RevisionV1 {
+        revision: stored.revision,
         sequence: stored.sequence,
         changed_at: stored.changed_at.as_microsecond(),
         changed_by: stored.changed_by.as_ref().map(ToString::to_string),
@@ -50,7 +55,7 @@ pub fn decode(key: &[u8], bytes: &[u8]) -> Result<Stored, StoreError> {
     let (id, number) = keys::id_and_number(key)?;
     let form: RevisionV1 = bytes::decode(key, v1::SCHEMA, bytes)?;
     let record = form.record.read().map_err(|how| StoreError::damaged_value(key, &how))?;
-    if *record.id() != id {
+    if *record.id() != id || form.revision != u64::from(number) {
         return Err(StoreError::damaged_value(key, "it holds another record"));
     }
     let line = |text: Option<String>| text.map(|text| text.parse()).transpose();
@@ -70,12 +75,23 @@ pub fn decode(key: &[u8], bytes: &[u8]) -> Result<Stored, StoreError> {
 
 /// The bytes of an entry that says which revision is the latest.
 pub fn encode_latest(key: &[u8], latest: &Latest) -> Result<Vec<u8>, StoreError> {
-    let Latest { revision, sequence, withdrawn } = *latest;
-    bytes::encode(key, v1::SCHEMA, &LatestV1 { revision, sequence, withdrawn })
+    let Latest { revision, sequence, withdrawn, slot } = *latest;
+    bytes::encode(key, v1::SCHEMA, &LatestV1 { revision, sequence, withdrawn, slot })
 }
 
 /// Reads an entry that says which revision is the latest.
 pub fn decode_latest(key: &[u8], bytes: &[u8]) -> Result<Latest, StoreError> {
-    let LatestV1 { revision, sequence, withdrawn } = bytes::decode(key, v1::SCHEMA, bytes)?;
-    Ok(Latest { revision, sequence, withdrawn })
+    let LatestV1 { revision, sequence, withdrawn, slot } = bytes::decode(key, v1::SCHEMA, bytes)?;
+    Ok(Latest { revision, sequence, withdrawn, slot })
+}
+
+/// The bytes of the id that has a slot.
+pub fn encode_slot(key: &[u8], id: &Id) -> Result<Vec<u8>, StoreError> {
+    bytes::encode(key, v1::SCHEMA, &id.as_str())
+}
+
+/// Reads the id that has a slot.
+pub fn decode_slot(key: &[u8], bytes: &[u8]) -> Result<Id, StoreError> {
+    let text: String = bytes::decode(key, v1::SCHEMA, bytes)?;
+    text.parse().map_err(|_| StoreError::damaged_value(key, "it holds no id"))
 }

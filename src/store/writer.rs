@@ -3,13 +3,16 @@
 use super::change::{self, Change, Expected, Put, Write};
 use super::engine::{Batch, Requirement};
 use super::error::{Found, StoreError};
+use super::folder::Sync;
 use super::head::{Head, digest_of};
+use super::index::{self, Term, Touched};
 use super::keys;
 use super::revision::{self, Latest};
 use super::{Store, StoreError as Error};
 use crate::query::{State, Stored};
 use crate::record::{Id, Kind, Record, Text};
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
+use std::sync::atomic::Ordering;
 use std::sync::{Arc, PoisonError};
 
 /// Who writes, as it is kept with the revision.
@@ -40,15 +43,38 @@ impl Store {
         let before = self.head.load_full();
         let mut pending = Pending::new(self, &before, author);
         let puts = writes.into_iter().map(|write| pending.write(write)).collect::<Result<Vec<_>, _>>()?;
-        let Pending { head, mut batch, .. } = pending;
+        let Pending { head, mut batch, index, .. } = pending;
         if head.sequence == before.sequence {
             return Ok(puts);
         }
+        index.into_batch(&mut batch)?;
         batch.put(keys::HEAD.to_vec(), head.encode()?);
         batch.require(Requirement { key: keys::HEAD.to_vec(), value: Some(before.encode()?) });
-        self.engine.apply(&batch)?;
+        self.commit(&batch)?;
+        let note = head.note();
         self.head.store(Arc::new(head));
+        self.commits.fetch_add(1, Ordering::SeqCst);
+        if let Some(folder) = &self.folder
+            && self.durability == Sync::Always
+        {
+            folder.note(note)?;
+        }
         Ok(puts)
+    }
+
+    /// Applies a batch. After a failure nobody can tell what the engine holds, so no more is written until the
+    /// store is opened again; reading goes on at the head before it.
+    fn commit(&self, batch: &Batch) -> Result<(), Error> {
+        if let Some(why) = self.stopped.get() {
+            return Err(StoreError::Stopped { why: why.clone() });
+        }
+        // Odd while the engine holds more than the head says.
+        self.commits.fetch_add(1, Ordering::SeqCst);
+        self.engine.apply(batch).map_err(|error| {
+            let error = StoreError::from(error);
+            let _ = self.stopped.set(error.to_string());
+            error
+        })
     }
 }
 
@@ -59,8 +85,9 @@ struct Pending<'s> {
     now: jiff::Timestamp,
     head: Head,
     batch: Batch,
-    /// What stands under the ids that were written here.
-    written: HashMap<Id, Stored>,
+    index: Touched,
+    /// What stands under the ids that were written here, and their slots.
+    written: HashMap<Id, (Stored, u32)>,
 }
 
 impl<'s> Pending<'s> {
@@ -68,19 +95,20 @@ impl<'s> Pending<'s> {
         // A clock that was set back must not turn the history round.
         let now = jiff::Timestamp::now().max(before.changed_at);
         let now = jiff::Timestamp::from_microsecond(now.as_microsecond()).unwrap_or(now);
-        Self { store, author, now, head: before.clone(), batch: Batch::default(), written: HashMap::new() }
+        let (batch, index, written) = Default::default();
+        Self { store, author, now, head: before.clone(), batch, index, written }
     }
 
     fn write(&mut self, write: Write) -> Result<Put, StoreError> {
         let id = write.id().clone();
         let there = match self.written.get(&id) {
-            Some(stored) => Some(stored.clone()),
-            None => self.store.get(&id)?,
+            Some(there) => Some(there.clone()),
+            None => self.store.get_with_slot(&id)?,
         };
         match write {
             Write::Put { record, expected } => {
-                check(&id, expected, there.as_ref())?;
-                if let Some(there) = &there
+                check(&id, expected, there.as_ref().map(|(there, _)| there))?;
+                if let Some((there, _)) = &there
                     && there.state == State::Current
                     && *there.record == *record
                 {
@@ -90,11 +118,11 @@ impl<'s> Pending<'s> {
             }
             Write::Withdraw { expected, why, .. } => {
                 let Some(there) = there else { return Err(StoreError::Changed { id, found: None }) };
-                check(&id, expected, Some(&there))?;
-                if there.state == State::Withdrawn {
-                    return Ok(unchanged(&there));
+                check(&id, expected, Some(&there.0))?;
+                if there.0.state == State::Withdrawn {
+                    return Ok(unchanged(&there.0));
                 }
-                self.store_revision(there.record.clone(), State::Withdrawn, why, Some(&there))
+                self.store_revision(there.0.record.clone(), State::Withdrawn, why, Some(&there))
             }
         }
     }
@@ -104,9 +132,10 @@ impl<'s> Pending<'s> {
         record: Arc<Record>,
         state: State,
         why: Option<Text>,
-        before: Option<&Stored>,
+        before: Option<&(Stored, u32)>,
     ) -> Result<Put, StoreError> {
-        let number = before.map_or(1, |before| before.revision + 1);
+        let number = before.map_or(1, |(before, _)| before.revision + 1);
+        let slot = before.map_or(self.head.next_slot, |(_, slot)| *slot);
         self.head.sequence += 1;
         self.head.changed_at = self.now;
         let stored = Stored {
@@ -118,14 +147,28 @@ impl<'s> Pending<'s> {
             why,
             sequence: self.head.sequence,
         };
-        self.enter(&stored)?;
-        self.count(before, &stored);
+        if before.is_none() {
+            self.enter_slot(slot, stored.record.id())?;
+        }
+        self.enter(&stored, slot)?;
+        let before_terms = before.map(|(before, _)| terms_in_force(before)).unwrap_or_default();
+        self.index.change(self.store.engine.as_ref(), slot, &before_terms, &terms_in_force(&stored))?;
+        self.count(before.map(|(before, _)| before), &stored);
         let put = Put { revision: number, changed: true, new: before.is_none(), sequence: stored.sequence };
-        self.written.insert(stored.record.id().clone(), stored);
+        self.written.insert(stored.record.id().clone(), (stored, slot));
         Ok(put)
     }
 
-    fn enter(&mut self, stored: &Stored) -> Result<(), StoreError> {
+    fn enter_slot(&mut self, slot: u32, id: &Id) -> Result<(), StoreError> {
+        let next = slot.checked_add(1).ok_or_else(|| StoreError::Internal("too many records".to_owned()))?;
+        self.head.next_slot = next;
+        let key = keys::slot(slot);
+        let bytes = revision::encode_slot(&key, id)?;
+        self.batch.put(key, bytes);
+        Ok(())
+    }
+
+    fn enter(&mut self, stored: &Stored, slot: u32) -> Result<(), StoreError> {
         let id = stored.record.id();
         let number = u32::try_from(stored.revision).map_err(|_| StoreError::Internal("too many revisions".into()))?;
         let key = keys::revision(id, number);
@@ -137,7 +180,7 @@ impl<'s> Pending<'s> {
         self.batch.put(key, bytes);
         let key = keys::latest(id);
         let withdrawn = stored.state == State::Withdrawn;
-        let latest = Latest { revision: stored.revision, sequence: stored.sequence, withdrawn };
+        let latest = Latest { revision: stored.revision, sequence: stored.sequence, withdrawn, slot };
         let bytes = revision::encode_latest(&key, &latest)?;
         self.batch.put(key, bytes);
         Ok(())
@@ -158,6 +201,14 @@ impl<'s> Pending<'s> {
             (State::Current, Kind::Joint) => &mut counts.joints,
             (State::Current, Kind::Fastener) => &mut counts.fasteners,
         }
+    }
+}
+
+/// The terms under which a record is found: none once it is withdrawn.
+fn terms_in_force(stored: &Stored) -> BTreeSet<Term> {
+    match stored.state {
+        State::Current => index::terms_of(&stored.record),
+        State::Withdrawn => BTreeSet::new(),
     }
 }
 

@@ -3,10 +3,13 @@
 mod api; // the HTTP API over loopback: its document, its edge, its operations
 mod architecture; // imports go one way, files stay small
 mod card; // cards, kits, ways and drawings of the demo yard as people see them
+#[path = "../support/generator.rs"]
+mod generator; // books of any size, shared with the benchmarks
 mod mechanics; // the mechanics against published tables, worked examples, properties and an integrated bolt
 mod readme; // every command that README shows is run and its output compared
 mod seed; // the demo data: canonical, wide enough, hanging together
 mod standards; // the published tables: every row, and that they are complete
 mod store_catalog; // the catalog on the demo yard: look-up, writes, history, import, export
+mod store_find; // the index against the meaning of a query
 mod threads; // threads against published dimensions, areas and limits of size
 mod tighten; // clampbook tighten: keys, table, bar

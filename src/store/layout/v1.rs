@@ -11,9 +11,10 @@ use std::str::FromStr;
 /// The schema number in the frame.
 pub const SCHEMA: u16 = 1;
 
-/// One revision of a record.
+/// One revision of a record. It holds everything that its key says, so that it can be told from its bytes alone.
 #[derive(Debug, Serialize, Deserialize)]
 pub struct RevisionV1 {
+    pub revision: u64,
     pub sequence: u64,
     /// Microseconds since 1970-01-01T00:00:00Z.
     pub changed_at: i64,

@@ -1,8 +1,8 @@
-//! Answering questions.
+//! The whole book in memory: for the audit, and for questions that the index can't answer.
 
-use super::{Catalog, CatalogError};
+use super::super::{Catalog, CatalogError};
 use crate::audit::{Audit, Book, Finding, Severity};
-use crate::query::{Cursor, Page, Query, State, Stored, Vocabulary, evaluate, sort_key, words_of};
+use crate::query::{State, Stored, Vocabulary, words_of};
 use crate::record::Id;
 use std::collections::HashMap;
 use std::sync::{Arc, OnceLock};
@@ -40,7 +40,6 @@ impl Snapshot {
         &self.records
     }
 
-    /// The words of the records; made when they are first asked for.
     /// Every finding of the book, worked out once for the life of the snapshot.
     pub fn findings(&self) -> &[Finding] {
         &self.audited().findings
@@ -65,14 +64,15 @@ impl Snapshot {
         })
     }
 
-    fn vocabulary(&self) -> &Vocabulary {
+    /// The words of the records; made when they are first asked for.
+    pub(super) fn vocabulary(&self) -> &Vocabulary {
         self.vocabulary.get_or_init(|| self.records.iter().flat_map(|stored| words_of(&stored.record)).collect())
     }
 }
 
 impl Catalog {
     /// The records in force after the last change.
-    pub(super) fn snapshot(&self) -> Result<Arc<Snapshot>, CatalogError> {
+    pub(in crate::catalog) fn snapshot(&self) -> Result<Arc<Snapshot>, CatalogError> {
         let sequence = self.sequence();
         if let Some(snapshot) = self.inner.snapshot.load_full()
             && snapshot.sequence == sequence
@@ -103,7 +103,7 @@ impl Catalog {
         Ok(near.into_iter().filter_map(|near| near.parse().ok()).collect())
     }
 
-    fn snapshot_at(&self, sequence: u64) -> Result<Snapshot, CatalogError> {
+    pub(super) fn snapshot_at(&self, sequence: u64) -> Result<Snapshot, CatalogError> {
         let mut records = Vec::new();
         self.store().walk(None, sequence, |stored| {
             if stored.state == State::Current {
@@ -112,64 +112,5 @@ impl Catalog {
             Ok(true)
         })?;
         Ok(Snapshot { sequence, records, vocabulary: OnceLock::new(), audit: OnceLock::new() })
-    }
-}
-
-pub fn find(catalog: &Catalog, query: &Query) -> Result<Page, CatalogError> {
-    let (secret, now) = {
-        let head = catalog.store().head();
-        (head.secret, head.sequence)
-    };
-    let fingerprint = query.fingerprint();
-    if let Some(after) = &query.after {
-        after.check(fingerprint, &secret)?;
-    }
-    let snapshot = match query.as_of {
-        Some(moment) => Arc::new(catalog.snapshot_at(catalog.store().sequence_at(moment)?)?),
-        None => catalog.snapshot()?,
-    };
-    if !query.ids.is_empty() {
-        return Ok(named(query, &snapshot));
-    }
-    let none = Vocabulary::new();
-    let vocabulary = if query.words.is_empty() { &none } else { snapshot.vocabulary() };
-    let answer = evaluate(query, vocabulary, snapshot.records());
-    let first_sequence = query.after.as_ref().map_or(now, |after| after.sequence);
-    let next = answer
-        .items
-        .last()
-        .filter(|_| answer.more)
-        .map(|last| Cursor::signed(fingerprint, first_sequence, sort_key(&query.sort, last), &secret).to_string());
-    Ok(Page {
-        items: answer.items,
-        next,
-        count: query.count.then_some(answer.count),
-        drift: query.as_of.is_none() && first_sequence != now,
-        facets: answer.facets,
-        missing: Vec::new(),
-        read_as: query.read_as.clone(),
-        sequence: snapshot.sequence,
-    })
-}
-
-/// The records that were asked for by name, in the order of the names.
-fn named(query: &Query, snapshot: &Snapshot) -> Page {
-    let mut items = Vec::new();
-    let mut missing = Vec::new();
-    for id in &query.ids {
-        match snapshot.records.binary_search_by(|stored| stored.record.id().cmp(id)) {
-            Ok(at) => items.push(snapshot.records[at].clone()),
-            Err(_) => missing.push(id.clone()),
-        }
-    }
-    Page {
-        count: query.count.then_some(items.len() as u64),
-        items,
-        next: None,
-        drift: false,
-        facets: Vec::new(),
-        missing,
-        read_as: query.read_as.clone(),
-        sequence: snapshot.sequence,
     }
 }

@@ -1,0 +1,122 @@
+//! Answering questions.
+
+mod sieve;
+mod snapshot;
+mod sorted;
+
+pub use snapshot::{AuditSummary, Snapshot};
+
+use super::{Catalog, CatalogError, StoreError};
+use crate::query::State;
+use crate::query::{Answer, Cursor, Facet, Field, Page, Query, Vocabulary, evaluate, sort_key};
+use crate::store::{Bits, Index, Store};
+use sieve::Sieved;
+
+pub fn find(catalog: &Catalog, query: &Query, with_index: bool) -> Result<Page, CatalogError> {
+    let head = catalog.store().head();
+    let fingerprint = query.fingerprint();
+    if let Some(after) = &query.after {
+        after.check(fingerprint, &head.secret)?;
+    }
+    let sequence = match query.as_of {
+        Some(moment) => catalog.store().sequence_at(moment)?,
+        None => head.sequence,
+    };
+    if !query.ids.is_empty() {
+        return named(catalog, query, sequence);
+    }
+    let answer = match query.as_of {
+        None if with_index => answer(catalog, query)?,
+        None => look_at_all(query, &*catalog.snapshot()?),
+        Some(_) => look_at_all(query, &catalog.snapshot_at(sequence)?),
+    };
+    let first_sequence = query.after.as_ref().map_or(head.sequence, |after| after.sequence);
+    let next =
+        answer.items.last().filter(|_| answer.more).map(|last| {
+            Cursor::signed(fingerprint, first_sequence, sort_key(&query.sort, last), &head.secret).to_string()
+        });
+    Ok(Page {
+        items: answer.items,
+        next,
+        count: query.count.then_some(answer.count),
+        drift: query.as_of.is_none() && first_sequence != head.sequence,
+        facets: answer.facets,
+        missing: Vec::new(),
+        read_as: query.read_as.clone(),
+        sequence,
+    })
+}
+
+/// The answer from the index, or from looking at every record where the index can't tell.
+fn answer(catalog: &Catalog, query: &Query) -> Result<Answer, CatalogError> {
+    let store = catalog.store();
+    let by_index = store.undisturbed(|| by_index(store, query))?.flatten();
+    match by_index {
+        Some(answer) => Ok(answer),
+        None => Ok(look_at_all(query, &*catalog.snapshot()?)),
+    }
+}
+
+fn look_at_all(query: &Query, snapshot: &Snapshot) -> Answer {
+    let none = Vocabulary::new();
+    let vocabulary = if query.words.is_empty() { &none } else { snapshot.vocabulary() };
+    evaluate(query, vocabulary, snapshot.records())
+}
+
+/// The answer from the index; nothing if it can't tell.
+fn by_index(store: &Store, query: &Query) -> Result<Option<Answer>, StoreError> {
+    if query.facets.iter().any(|field| !Index::Field(*field).is_kept() || *field == Field::Within) {
+        return Ok(None);
+    }
+    if let Some(joints) = query.filter(Field::Joint) {
+        return if joints.any.is_empty() { Ok(None) } else { in_joints(store, query, &joints.any).map(Some) };
+    }
+    let Some(sieved) = Sieved::of(store, query)? else { return Ok(None) };
+    let set = sieved.without(None);
+    let mut items = sorted::first_of(store, query, &set, query.take + 1)?;
+    let more = items.len() > query.take;
+    items.truncate(query.take);
+    let facets = query.facets.iter().map(|field| facet(store, &sieved, *field)).collect::<Result<_, _>>()?;
+    Ok(Some(Answer { items, more, count: set.len(), facets }))
+}
+
+fn facet(store: &Store, sieved: &Sieved, field: Field) -> Result<Facet, StoreError> {
+    let set = sieved.without(Some(field));
+    let sets = store.all_sets(Index::Field(field))?;
+    let count =
+        |(value, members): (Vec<u8>, Bits)| (String::from_utf8_lossy(&value).into_owned(), members.common(&set));
+    Ok(Facet::new(field, sets.into_iter().map(count)))
+}
+
+/// The answer from the records of a few joints.
+fn in_joints(store: &Store, query: &Query, joints: &[String]) -> Result<Answer, StoreError> {
+    let mut slots = Bits::default();
+    for joint in joints {
+        slots = slots.or(&store.set(Index::Field(Field::Within), joint.as_bytes())?);
+    }
+    let records = slots.iter().map(|slot| store.of_slot(slot)).collect::<Result<Vec<_>, _>>()?;
+    let vocabulary = if query.words.is_empty() { Vocabulary::new() } else { sieve::vocabulary(store)? };
+    Ok(evaluate(query, &vocabulary, &records))
+}
+
+/// The records that were asked for by name, in the order of the names, as they were at a change.
+fn named(catalog: &Catalog, query: &Query, sequence: u64) -> Result<Page, CatalogError> {
+    let mut items = Vec::new();
+    let mut missing = Vec::new();
+    for id in &query.ids {
+        match catalog.store().get_at(id, sequence)?.filter(|stored| stored.state == State::Current) {
+            Some(stored) => items.push(stored),
+            None => missing.push(id.clone()),
+        }
+    }
+    Ok(Page {
+        count: query.count.then_some(items.len() as u64),
+        items,
+        next: None,
+        drift: false,
+        facets: Vec::new(),
+        missing,
+        read_as: query.read_as.clone(),
+        sequence,
+    })
+}

@@ -1,0 +1,222 @@
+//! The index: for every value of every field that is asked about, the set of records that have it.
+//!
+//! A set is kept in blocks of 4096 slots, so that a value takes few entries however many records have it. The
+//! blocks are written in the same batch as the records. The index is derived: it can be rebuilt from the records.
+
+use super::bits::{self, BLOCK_SLOTS, Bits, Block};
+use super::bytes;
+use super::engine::{Batch, Engine};
+use super::error::StoreError;
+use super::keys;
+use super::layout::v1;
+use crate::query::{Field, final_torque, torque_bytes, words_of};
+use crate::record::Record;
+use serde::{Deserialize, Serialize};
+use std::collections::{BTreeSet, HashMap};
+
+/// The version of the terms below. A store whose index has another one is answered without it until it is rebuilt.
+pub const VERSION: u32 = 1;
+
+/// What records can have in common.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Index {
+    /// A value of a field; the empty one where a record has none.
+    Field(Field),
+    /// A word.
+    Word,
+    /// The lower end of the final torque, in newton-metres.
+    TorqueLow,
+    /// The higher end of the final torque, in newton-metres.
+    TorqueHigh,
+}
+
+impl Index {
+    /// The byte that stands for it in a key. These numbers never change their meaning.
+    pub fn code(self) -> u8 {
+        match self {
+            Self::Word => 1,
+            Self::TorqueLow => 2,
+            Self::TorqueHigh => 3,
+            Self::Field(field) => match field {
+                Field::Kind => 10,
+                Field::Head => 11,
+                Field::Drive => 12,
+                Field::Thread => 13,
+                Field::PropertyClass => 14,
+                Field::Role => 15,
+                Field::Reuse => 16,
+                Field::Locking => 17,
+                Field::Hand => 18,
+                Field::Within => 19,
+                Field::Joint => 20,
+                Field::Position => 21,
+                Field::Variant => 22,
+                Field::Checked => 23,
+                Field::PartNo => 24,
+                Field::Angle => 25,
+                Field::Document => 26,
+            },
+        }
+    }
+
+    /// Whether the store keeps this index. The joint of a fastener is found by its path instead.
+    #[must_use]
+    pub fn is_kept(self) -> bool {
+        self != Self::Field(Field::Joint)
+    }
+}
+
+/// A value in an index.
+pub type Term = Vec<u8>;
+
+/// A term of an index.
+pub fn term(index: Index, value: &[u8]) -> Term {
+    [&[index.code()], value].concat()
+}
+
+/// A term in words, for messages.
+pub fn in_words(term: &[u8]) -> String {
+    let value = String::from_utf8_lossy(term.get(1..).unwrap_or_default());
+    match term.first() {
+        Some(1) => format!("the word \"{value}\""),
+        Some(2 | 3) => "the torque".to_owned(),
+        Some(code) => {
+            let field = Field::ALL.iter().find(|field| Index::Field(**field).code() == *code);
+            format!("{} \"{value}\"", field.map_or("a field", |field| field.name()))
+        }
+        None => "an empty term".to_owned(),
+    }
+}
+
+/// The value of a torque in an index: bytes that compare like it, and never begin like a text or with zero.
+pub fn torque_value(newton_meters: f64) -> [u8; 9] {
+    let bytes = torque_bytes(newton_meters);
+    std::array::from_fn(|i| if i == 0 { 1 } else { bytes[i - 1] })
+}
+
+/// The terms of a record.
+pub fn terms_of(record: &Record) -> BTreeSet<Term> {
+    let mut terms = BTreeSet::new();
+    for field in Field::ALL.iter().copied().filter(|field| Index::Field(*field).is_kept()) {
+        let mut values = field.values(record);
+        if field == Field::Within && record.as_fastener().is_some() {
+            // The fastener itself is found by its id.
+            values.pop();
+        }
+        if values.is_empty() {
+            values.push(String::new());
+        }
+        terms.extend(values.iter().map(|value| term(Index::Field(field), value.as_bytes())));
+    }
+    terms.extend(words_of(record).iter().map(|word| term(Index::Word, word.as_bytes())));
+    let torque = record.as_fastener().and_then(final_torque);
+    let ends = torque.map(|(low, high)| (torque_value(low.newton_meters()), torque_value(high.newton_meters())));
+    terms.insert(term(Index::TorqueLow, ends.as_ref().map_or(&[], |(low, _)| low)));
+    terms.insert(term(Index::TorqueHigh, ends.as_ref().map_or(&[], |(_, high)| high)));
+    terms
+}
+
+#[derive(Serialize, Deserialize)]
+enum BlockV1 {
+    Few(Vec<u16>),
+    Many(Vec<u64>),
+}
+
+/// From how many slots on a block is written as bits.
+const MANY: usize = 200;
+
+fn encode(key: &[u8], block: &Block) -> Result<Vec<u8>, StoreError> {
+    let few: Vec<u16> = bits::slots_within(block).take(MANY).collect();
+    let form = if few.len() < MANY { BlockV1::Few(few) } else { BlockV1::Many(block.to_vec()) };
+    bytes::encode(key, v1::SCHEMA, &form)
+}
+
+/// Reads a block.
+pub fn decode(key: &[u8], value: &[u8]) -> Result<Box<Block>, StoreError> {
+    let mut block: Box<Block> = Box::new([0; BLOCK_SLOTS as usize / 64]);
+    match bytes::decode(key, v1::SCHEMA, value)? {
+        BlockV1::Few(slots) if slots.iter().all(|slot| u32::from(*slot) < BLOCK_SLOTS) => {
+            slots.iter().for_each(|slot| bits::set(&mut block, u32::from(*slot), true));
+        }
+        BlockV1::Many(words) if words.len() == block.len() => block.copy_from_slice(&words),
+        _ => return Err(StoreError::damaged_value(key, "it is no set of records")),
+    }
+    Ok(block)
+}
+
+/// The sets of all terms from one to another, both included, in order.
+pub fn load(engine: &dyn Engine, first: &[u8], last: &[u8]) -> Result<Vec<(Term, Bits)>, StoreError> {
+    /// How many pairs are read at a time.
+    const AT_A_TIME: usize = 256;
+    let range = keys::blocks(first, last);
+    let mut from = range.start;
+    let mut sets: Vec<(Term, Bits)> = Vec::new();
+    loop {
+        let pairs = engine.scan(&from, &range.end, AT_A_TIME)?;
+        for (key, value) in &pairs {
+            let (term, number) = keys::term_and_block(key)?;
+            if sets.last().is_none_or(|(last, _)| last != term) {
+                sets.push((term.to_vec(), Bits::default()));
+            }
+            if let Some((_, set)) = sets.last_mut() {
+                set.push(number, decode(key, value)?);
+            }
+        }
+        match pairs.last() {
+            Some((key, _)) if pairs.len() == AT_A_TIME => from = [key.as_slice(), &[0]].concat(),
+            _ => return Ok(sets),
+        }
+    }
+}
+
+/// Blocks that are being changed, until they go into a batch.
+#[derive(Default)]
+pub struct Touched {
+    blocks: HashMap<Vec<u8>, Box<Block>>,
+}
+
+impl Touched {
+    /// Enters what a record has become: the terms it has left and those it has joined.
+    pub fn change(
+        &mut self,
+        engine: &dyn Engine,
+        slot: u32,
+        before: &BTreeSet<Term>,
+        now: &BTreeSet<Term>,
+    ) -> Result<(), StoreError> {
+        for term in before.difference(now) {
+            bits::set(self.block(engine, term, slot)?, slot, false);
+        }
+        for term in now.difference(before) {
+            bits::set(self.block(engine, term, slot)?, slot, true);
+        }
+        Ok(())
+    }
+
+    fn block(&mut self, engine: &dyn Engine, term: &[u8], slot: u32) -> Result<&mut Block, StoreError> {
+        use std::collections::hash_map::Entry;
+        match self.blocks.entry(keys::block(term, slot / BLOCK_SLOTS)) {
+            Entry::Occupied(block) => Ok(block.into_mut()),
+            Entry::Vacant(place) => {
+                let block = match engine.get(place.key())? {
+                    Some(value) => decode(place.key(), &value)?,
+                    None => Box::new([0; BLOCK_SLOTS as usize / 64]),
+                };
+                Ok(place.insert(block))
+            }
+        }
+    }
+
+    /// Puts the changed blocks into a batch; empty ones are removed.
+    pub fn into_batch(self, batch: &mut Batch) -> Result<(), StoreError> {
+        for (key, block) in self.blocks {
+            if block.iter().all(|word| *word == 0) {
+                batch.remove(key);
+            } else {
+                let value = encode(&key, &block)?;
+                batch.put(key, value);
+            }
+        }
+        Ok(())
+    }
+}
