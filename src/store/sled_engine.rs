@@ -5,18 +5,20 @@
 
 use super::engine::{Batch, Engine, EngineError, Pair};
 use super::folder::Sync as Durability;
-use std::fs::File;
+use std::cell::Cell;
+use std::fs::{File, TryLockError};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Mutex, Once, PoisonError};
+use std::time::{Duration, Instant};
 
 /// Bytes that sled may keep in memory.
 const CACHE_BYTES: u64 = 256 << 20;
 
 /// The engine on sled.
 pub struct SledEngine {
-    tree: sled::Tree,
-    db: sled::Db,
+    /// Taken away when the engine is closed.
+    open: Option<(sled::Tree, sled::Db)>,
     data_file: File,
     durability: Durability,
     /// Held while a requirement is checked and its batch applied.
@@ -33,7 +35,32 @@ impl SledEngine {
         let db = quietly(|| config.open())?;
         let tree = quietly(|| db.open_tree("book"))?;
         let data_file = File::open(path.join("db")).map_err(EngineError::Io)?;
-        Ok(Self { tree, db, data_file, durability, writing: Mutex::new(()) })
+        Ok(Self { open: Some((tree, db)), data_file, durability, writing: Mutex::new(()) })
+    }
+
+    fn tree(&self) -> Result<&sled::Tree, sled::Error> {
+        let closed = || sled::Error::Unsupported("the engine is closed".to_owned());
+        self.open.as_ref().map(|(tree, _)| tree).ok_or_else(closed)
+    }
+}
+
+/// Closes the engine and waits until its own threads have let go of the data file too: only then may anybody seal
+/// or copy it, or open it again.
+impl Drop for SledEngine {
+    fn drop(&mut self) {
+        /// After so long the file is left to whoever still has it.
+        const PATIENCE: Duration = Duration::from_secs(5);
+        let until = Instant::now() + PATIENCE;
+        if let Some((tree, db)) = self.open.take() {
+            let _ = quietly(|| db.flush());
+            let _ = quietly(move || {
+                drop((tree, db));
+                Ok(())
+            });
+        }
+        while matches!(self.data_file.try_lock(), Err(TryLockError::WouldBlock)) && Instant::now() < until {
+            std::thread::sleep(Duration::from_micros(200));
+        }
     }
 }
 
@@ -43,9 +70,31 @@ impl std::fmt::Debug for SledEngine {
     }
 }
 
+thread_local! {
+    /// Whether a panic of this thread is caught and told as an error, so that it need not be printed.
+    static IS_QUIET: Cell<bool> = const { Cell::new(false) };
+}
+
+/// Keeps panics that are caught here from being printed; all others are printed as before.
+fn keep_quiet_about_caught_panics() {
+    static ONCE: Once = Once::new();
+    ONCE.call_once(|| {
+        let before = std::panic::take_hook();
+        std::panic::set_hook(Box::new(move |panic| {
+            if !IS_QUIET.get() {
+                before(panic);
+            }
+        }));
+    });
+}
+
 /// Runs something of sled's; a panic comes back as an error, and is not printed.
 fn quietly<T>(work: impl FnOnce() -> Result<T, sled::Error>) -> Result<T, EngineError> {
-    match catch_unwind(AssertUnwindSafe(work)) {
+    keep_quiet_about_caught_panics();
+    let before = IS_QUIET.replace(true);
+    let result = catch_unwind(AssertUnwindSafe(work));
+    IS_QUIET.set(before);
+    match result {
         Ok(result) => result.map_err(engine_error),
         Err(panic) => Err(EngineError::Damaged(words_of_panic(panic.as_ref()))),
     }
@@ -65,7 +114,7 @@ fn engine_error(error: sled::Error) -> EngineError {
 
 impl Engine for SledEngine {
     fn get(&self, key: &[u8]) -> Result<Option<Vec<u8>>, EngineError> {
-        quietly(|| self.tree.get(key)).map(|value| value.map(|value| value.to_vec()))
+        quietly(|| self.tree()?.get(key)).map(|value| value.map(|value| value.to_vec()))
     }
 
     fn scan(&self, from: &[u8], below: &[u8], limit: usize) -> Result<Vec<Pair>, EngineError> {
@@ -73,7 +122,7 @@ impl Engine for SledEngine {
             return Ok(Vec::new());
         }
         quietly(|| {
-            let pairs = self.tree.range(from..below).take(limit);
+            let pairs = self.tree()?.range(from..below).take(limit);
             pairs.map(|pair| pair.map(|(key, value)| (key.to_vec(), value.to_vec()))).collect()
         })
     }
@@ -92,7 +141,7 @@ impl Engine for SledEngine {
                 None => changes.remove(key),
             }
         }
-        quietly(|| self.tree.apply_batch(changes))?;
+        quietly(|| self.tree()?.apply_batch(changes))?;
         match self.durability {
             Durability::Always => self.sync(),
             Durability::Batch => Ok(()),
@@ -100,7 +149,7 @@ impl Engine for SledEngine {
     }
 
     fn sync(&self) -> Result<(), EngineError> {
-        quietly(|| self.db.flush())?;
+        quietly(|| self.tree()?.flush())?;
         self.data_file.sync_all().map_err(EngineError::Io)
     }
 }

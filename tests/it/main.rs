@@ -10,6 +10,10 @@ mod readme; // every command that README shows is run and its output compared
 mod seed; // the demo data: canonical, wide enough, hanging together
 mod standards; // the published tables: every row, and that they are complete
 mod store_catalog; // the catalog on the demo yard: look-up, writes, history, import, export
+mod store_damage; // rot, cut-off and missing files
 mod store_find; // the index against the meaning of a query
+mod store_folder; // what stands in the way of opening a store
+mod store_killed; // killing the process at any moment
+mod store_model; // engines against a map, stores against a list of what was written
 mod threads; // threads against published dimensions, areas and limits of size
 mod tighten; // clampbook tighten: keys, table, bar

@@ -1,0 +1,115 @@
+//! Killing the process at any moment loses nothing that was acknowledged, and leaves every batch whole or absent.
+
+use crate::generator::{Dice, book};
+use clampbook::catalog::{Author, Catalog, OpenOptions, Sync, Write};
+use clampbook::record::Record;
+use std::io::{BufRead, BufReader, Write as _};
+use std::path::Path;
+use std::process::{Command, Stdio};
+use std::time::Duration;
+
+/// The folder into which a child process writes until it is killed.
+const CHILD_FOLDER: &str = "CLAMPBOOK_TEST_WRITES_INTO";
+/// Records of one batch.
+const BATCH: usize = 10;
+
+/// Batches that a child has to write; it is killed long before the last.
+const BATCHES: usize = 200;
+
+/// The records of the test as JSON, always the same.
+fn lines(batches: usize) -> Vec<String> {
+    let mut lines = Vec::new();
+    book(batches * BATCH, 11, |line| lines.push(line.to_owned()));
+    lines.truncate(batches * BATCH);
+    lines
+}
+
+fn record(line: &String) -> Record {
+    Record::from_json_text(line.as_bytes()).unwrap()
+}
+
+fn options(sync: Sync) -> OpenOptions {
+    OpenOptions { create: true, sync, ..OpenOptions::default() }
+}
+
+/// Writes batch after batch into a store and tells each one once it is stored. In a child process it does so until
+/// it is killed; called as a test it writes three batches and finds them again.
+#[test]
+fn writes_and_acknowledges() {
+    let child = std::env::var_os(CHILD_FOLDER);
+    let own = tempfile::tempdir().unwrap();
+    let path = child.as_ref().map_or(own.path().join("book"), Into::into);
+    let lines = lines(if child.is_some() { BATCHES } else { 3 });
+    let catalog = Catalog::open(&path, &options(Sync::Always)).unwrap();
+    let done = usize::try_from(catalog.sequence()).unwrap();
+    for batch in lines[done..].chunks(BATCH) {
+        let writes = batch.iter().map(record).map(Write::put).collect();
+        let puts = catalog.apply(writes, &Author::unknown()).unwrap();
+        println!("stored {}", puts.last().unwrap().sequence);
+        std::io::stdout().flush().unwrap();
+    }
+    if child.is_none() {
+        drop(catalog);
+        assert_eq!(look(&path, &lines), 3 * BATCH as u64);
+    }
+}
+
+/// Opens the store, which checks it from end to end; everything in it must be what was written. Gives the last change.
+fn look(path: &Path, lines: &[String]) -> u64 {
+    let catalog = Catalog::open(path, &OpenOptions::default()).unwrap();
+    let report = catalog.verify(&mut |_| {}).unwrap();
+    assert!(report.is_whole(), "{:?}", report.damages);
+    let sequence = catalog.sequence();
+    assert_eq!(report.revisions, sequence);
+    for record in lines[..usize::try_from(sequence).unwrap()].iter().map(record) {
+        assert_eq!(*catalog.get(record.id()).unwrap().unwrap().record, record);
+    }
+    sequence
+}
+
+#[test]
+fn nothing_acknowledged_is_lost_when_the_process_is_killed() {
+    let lines = lines(BATCHES);
+    let mut dice = Dice::new(3);
+    let (mut acknowledged_batches, mut rounds_with_writes) = (0, 0);
+    for store in 0..5 {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("book");
+        let mut before = 0;
+        for round in 0..4 {
+            let acknowledged =
+                killed_after(&path, dice.below(16), Duration::from_micros(dice.next() % 40_000)).max(before);
+            let found = if path.exists() { look_after_kill(&path, &lines) } else { 0 };
+            assert!(found >= acknowledged, "store {store}, round {round}: {acknowledged} stored, {found} found");
+            assert_eq!(found % BATCH as u64, 0, "store {store}, round {round}: half a batch");
+            acknowledged_batches += (acknowledged - before) / BATCH as u64;
+            rounds_with_writes += u64::from(acknowledged > before);
+            before = found;
+        }
+    }
+    assert!(acknowledged_batches >= 100 && rounds_with_writes >= 12, "{acknowledged_batches} in {rounds_with_writes}");
+}
+
+/// A store that was never finished being made may still be missing; everything else must open.
+fn look_after_kill(path: &Path, lines: &[String]) -> u64 {
+    drop(Catalog::open(path, &options(Sync::Always)).unwrap());
+    look(path, lines)
+}
+
+/// Lets a child write some batches, kills it some time after, and gives the last change that it told.
+fn killed_after(path: &Path, batches: usize, time: Duration) -> u64 {
+    let mut child = Command::new(std::env::current_exe().unwrap())
+        .args(["--exact", "store_killed::writes_and_acknowledges", "--nocapture", "--test-threads=1"])
+        .env(CHILD_FOLDER, path)
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    let mut lines = BufReader::new(child.stdout.take().unwrap()).lines().map_while(Result::ok);
+    let sequence = |line: String| line.strip_prefix("stored ").and_then(|number| number.parse::<u64>().ok());
+    let first = lines.by_ref().filter_map(sequence).take(batches).last().unwrap_or(0);
+    std::thread::sleep(time);
+    child.kill().unwrap();
+    child.wait().unwrap();
+    lines.filter_map(sequence).last().unwrap_or(first)
+}
