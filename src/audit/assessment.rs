@@ -8,7 +8,7 @@ use crate::mechanics::{self, HeadBearing, ThreadForm, TorquedBolt, stress};
 use crate::record::{Fastener, Role};
 use crate::standards::{self, NoStrength};
 use crate::thread::Geometry;
-use crate::units::{Stress, Torque};
+use crate::units::{Force, Stress, Torque};
 use std::fmt;
 
 /// A quantity at the lowest, the middle and the highest friction that is to be expected.
@@ -107,13 +107,7 @@ impl Assessment {
         friction_is: FrictionIs,
         strength: standards::Strength,
     ) -> Result<Self, mechanics::OutOfRange> {
-        let form = ThreadForm::new(
-            geometry.major(),
-            geometry.pitch(),
-            geometry.pitch_diameter(),
-            geometry.minor_diameter(),
-            geometry.stress_area(),
-        )?;
+        let form = ThreadForm::try_from(geometry)?;
         let bolt = TorquedBolt::new(form, bearing, friction.middle());
         let at = |friction| bolt.with_friction(friction).torque_at(1.0, strength.yield_);
         let yields_from = ByFriction {
@@ -165,6 +159,30 @@ impl Assessment {
     #[must_use]
     pub fn utilisation(&self, torque: Torque) -> ByFriction<f64> {
         self.yields_from.map(|yields_from| torque / yields_from)
+    }
+
+    /// The preload at which the bolt yields while it is tightened, at the middle friction.
+    #[must_use]
+    pub fn yield_preload(&self) -> Force {
+        self.preload(self.yields_from).middle
+    }
+
+    /// The preloads that a torque gives at the lowest, the middle and the highest friction, none above yield.
+    #[must_use]
+    pub fn preload_at(&self, torque: Torque) -> ByFriction<Force> {
+        self.preload(self.yields_from.map(|yields_from| if torque < yields_from { torque } else { yields_from }))
+    }
+
+    fn preload(&self, torques: ByFriction<Torque>) -> ByFriction<Force> {
+        let at = |friction, torque: Torque| {
+            let preload = self.bolt.with_friction(friction).preload_for(torque);
+            preload.unwrap_or_else(|_| unreachable!("the torque is no higher than one that was computed"))
+        };
+        ByFriction {
+            lowest: at(self.friction.lowest(), torques.lowest),
+            middle: at(self.friction.middle(), torques.middle),
+            highest: at(self.friction.highest(), torques.highest),
+        }
     }
 
     /// Combined stress at a torque and the highest friction.

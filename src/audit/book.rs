@@ -2,6 +2,7 @@
 
 use super::torques::Torques;
 use crate::record::{Fastener, Id, Joint, Record};
+use crate::thread::Thread;
 use std::collections::HashMap;
 use std::sync::OnceLock;
 
@@ -13,6 +14,8 @@ pub struct Book<'r> {
     joints: HashMap<&'r str, &'r Joint>,
     fasteners: HashMap<&'r str, &'r Fastener>,
     by_joint: HashMap<&'r str, Vec<&'r Fastener>>,
+    by_joint_and_thread: HashMap<(&'r str, &'r Thread), Vec<&'r Fastener>>,
+    by_part: HashMap<&'r str, Vec<&'r Fastener>>,
     in_order: Vec<&'r Record>,
     torques: OnceLock<Torques>,
 }
@@ -30,6 +33,11 @@ impl<'r> Book<'r> {
                 Record::Fastener(fastener) => {
                     book.fasteners.insert(fastener.id.as_str(), fastener);
                     book.by_joint.entry(fastener.joint.as_str()).or_default().push(fastener);
+                    let kind = (fastener.joint.as_str(), &fastener.thread);
+                    book.by_joint_and_thread.entry(kind).or_default().push(fastener);
+                    if let Some(part) = &fastener.part_no {
+                        book.by_part.entry(part.as_str()).or_default().push(fastener);
+                    }
                 }
             }
         }
@@ -58,6 +66,19 @@ impl<'r> Book<'r> {
     #[must_use]
     pub fn fasteners_of(&self, joint: &Id) -> &[&'r Fastener] {
         self.by_joint.get(joint.as_str()).map_or(&[], Vec::as_slice)
+    }
+
+    /// The fasteners of this fastener's joint that have its thread, itself among them.
+    #[must_use]
+    pub fn with_thread_in_joint(&self, fastener: &'r Fastener) -> &[&'r Fastener] {
+        let kind = (fastener.joint.as_str(), &fastener.thread);
+        self.by_joint_and_thread.get(&kind).map_or(&[], Vec::as_slice)
+    }
+
+    /// The fasteners of this part number, wherever they sit.
+    #[must_use]
+    pub fn of_part(&self, part_no: &str) -> &[&'r Fastener] {
+        self.by_part.get(part_no).map_or(&[], Vec::as_slice)
     }
 
     /// Every fastener in the order given.

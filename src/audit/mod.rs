@@ -9,6 +9,7 @@ mod book;
 mod condition;
 mod doubt;
 mod finding;
+mod holding;
 mod plan;
 mod printed;
 mod rule;

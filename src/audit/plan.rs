@@ -1,7 +1,9 @@
 //! The stages of a fastener as the rules look at them.
 
+use super::assessment::{Assessment, ByFriction};
+use super::rule::FastenerCase;
 use crate::record::{Fastener, Setting, Stage, Start};
-use crate::units::{Angle, Quantity, Stated, Torque, TorqueUnit};
+use crate::units::{Angle, Force, Quantity, Stated, Torque, TorqueUnit};
 
 /// A stage that tightens to a torque.
 #[derive(Debug, Clone, Copy)]
@@ -23,6 +25,11 @@ impl TorqueStage {
     /// The value to aim at.
     pub fn middle(&self) -> Torque {
         self.torque.middle()
+    }
+
+    /// Whether an angle follows: then the torque only seats the fastener.
+    pub fn is_snug(&self) -> bool {
+        self.turned.degrees() > 0.0
     }
 }
 
@@ -78,4 +85,22 @@ pub(super) fn bolt(fastener: &Fastener) -> String {
         Some(class) => format!("{what} {} of class {class}", fastener.thread),
         None => format!("{what} {}", fastener.thread),
     }
+}
+
+/// The stage with the torque that the fastener is left with, if no turn follows it.
+pub(super) fn last_without_turns(fastener: &Fastener) -> Option<TorqueStage> {
+    torques(fastener).pop().filter(|last| !last.is_snug() && !has_turns(fastener))
+}
+
+/// The greatest preload that the stages come to, at each friction: by torque alone never above yield, by angle as the
+/// mechanics of the turn has it. `None` where there is no torque.
+pub(super) fn greatest_preload(case: &FastenerCase<'_>, assessment: &Assessment) -> Option<ByFriction<Force>> {
+    let by_torque = assessment.preload_at(highest(case.fastener)?.middle());
+    if !has_turns(case.fastener) {
+        return Some(by_torque);
+    }
+    let turned = case.tightening()?.preload_n;
+    let force = |newtons: f64| Force::from_newtons(newtons);
+    let middle = f64::midpoint(turned.min(), turned.max());
+    Some(ByFriction { lowest: force(turned.max()), middle: force(middle), highest: force(turned.min()) })
 }

@@ -4,6 +4,7 @@ use super::assessment::{Assessment, Unjudged};
 use super::book::Book;
 use super::finding::Finding;
 use crate::record::{Fastener, Joint, Record};
+use crate::tightening::{Tightening, TighteningRequest, tightening};
 use std::cell::OnceCell;
 
 /// One rule of the audit.
@@ -36,13 +37,20 @@ pub struct FastenerCase<'b> {
     /// The book.
     pub book: &'b Book<'b>,
     assessment: OnceCell<Result<Assessment, Unjudged>>,
+    tightening: OnceCell<Option<Tightening>>,
 }
 
 impl<'b> FastenerCase<'b> {
     /// A fastener of a book.
     #[must_use]
     pub fn new(fastener: &'b Fastener, book: &'b Book<'b>) -> Self {
-        Self { fastener, joint: book.joint(&fastener.joint), book, assessment: OnceCell::new() }
+        Self {
+            fastener,
+            joint: book.joint(&fastener.joint),
+            book,
+            assessment: OnceCell::new(),
+            tightening: OnceCell::new(),
+        }
     }
 
     /// What can be said about the strength of the fastener, or why nothing can. Worked out once.
@@ -52,6 +60,34 @@ impl<'b> FastenerCase<'b> {
     pub fn assessment(&self) -> Result<&Assessment, &Unjudged> {
         self.assessment.get_or_init(|| Assessment::of(self.fastener)).as_ref()
     }
+
+    /// The other fasteners of the joint with the same thread, class and role.
+    pub fn alike_in_joint(&self) -> impl Iterator<Item = &'b Fastener> + '_ {
+        let fastener = self.fastener;
+        self.book.with_thread_in_joint(fastener).iter().copied().filter(move |other| {
+            other.id != fastener.id
+                && other.property_class == fastener.property_class
+                && other.role() == fastener.role()
+        })
+    }
+
+    /// What the last torque and the turns after it come to; `None` where the bolt's strength does not limit it or is not
+    /// known. Dearer than [`Self::assessment`]; worked out once.
+    ///
+    /// A bolt whose grip is stated is taken as threaded up to its head: a record does not say how far the thread
+    /// reaches, and this is how a turn stretches it least.
+    pub fn tightening(&self) -> Option<&Tightening> {
+        self.assessment().ok()?;
+        self.tightening.get_or_init(|| least_stretched(self.fastener)).as_ref()
+    }
+}
+
+fn least_stretched(fastener: &Fastener) -> Option<Tightening> {
+    let mut request = TighteningRequest::of_fastener(fastener)?;
+    if request.grip.is_some() {
+        request.length = None;
+    }
+    tightening(&request).ok()
 }
 
 /// A joint with what closes it.

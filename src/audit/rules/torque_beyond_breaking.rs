@@ -1,4 +1,5 @@
 use crate::audit::assessment::SOURCE;
+use crate::audit::doubt::perhaps_meant;
 use crate::audit::finding::{Allowed, Finding};
 use crate::audit::plan;
 use crate::audit::rule::{FastenerCase, rule};
@@ -47,12 +48,12 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
         plan::bolt(case.fastener),
     );
     let max = plan::in_unit(assessment.yields_from().middle, stage.torque.unit());
-    vec![
-        Finding::error(stage.field(), message)
+    let mut finding = Finding::error(stage.field(), message)
             .found(stage.torque)
             .allowed(Allowed::Range { min: None, max: Some(max) })
             .because("utilisation", assessment.utilisation(stage.middle()).middle, SOURCE)
             .because("tensile_mpa", strength.tensile.megapascals(), strength.source)
-            .because_of("friction", assessment.friction_words(), "VDI 2230-1:2015, table A5"),
-    ]
+            .because_of("friction", assessment.friction_words(), "VDI 2230-1:2015, table A5");
+    finding.perhaps = perhaps_meant(case, stage.index);
+    vec![finding]
 }

@@ -1,4 +1,5 @@
 use crate::audit::assessment::{Assessment, SOURCE};
+use crate::audit::doubt::perhaps_meant;
 use crate::audit::finding::{Allowed, Finding};
 use crate::audit::plan::{self, TorqueStage};
 use crate::audit::rule::{FastenerCase, rule};
@@ -70,7 +71,9 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
     } else {
         return Vec::new();
     };
-    vec![with_evidence(finding, assessment, &stage)]
+    let mut finding = with_evidence(finding, assessment, &stage);
+    finding.perhaps = perhaps_meant(case, stage.index);
+    vec![finding]
 }
 
 fn takes(fastener: &Fastener, stage: &TorqueStage, utilisation: f64, at: &str) -> String {

@@ -1,0 +1,74 @@
+use crate::audit::finding::Finding;
+use crate::audit::plan;
+use crate::audit::rule::{FastenerCase, rule};
+use crate::record::Fastener;
+use crate::units::Torque;
+
+rule! {
+    /// The same fastener with different values in two places of the book.
+    ///
+    /// # Why it matters
+    /// One part number is one bolt. Screwed into the same material in the same condition it takes the same torque
+    /// wherever it sits; when two places of the book differ, one of them was mistyped, or comes from an older edition.
+    /// A different joint can also have its reason (a gasket, a cover), so this is a `note`; twice as much is a
+    /// `warning`.
+    ///
+    /// # Flagged
+    /// ```json
+    /// [ { "part_no": "SY-1", "stages": ["20 N·m"] },
+    ///   { "id": "skua.other.joint.bolt", "joint": "skua.other.joint", "part_no": "SY-1", "stages": ["24 N·m"] } ]
+    /// ```
+    ///
+    /// # Accepted
+    /// ```json
+    /// [ { "part_no": "SY-1", "stages": ["20 N·m"] },
+    ///   { "id": "skua.other.joint.bolt", "joint": "skua.other.joint", "part_no": "SY-1", "stages": ["20 N·m"] } ]
+    /// ```
+    /// ```json
+    /// [ { "part_no": "SY-1", "stages": ["20 N·m"], "into": { "material": "GJL-250" } },
+    ///   { "id": "skua.other.joint.bolt", "joint": "skua.other.joint", "part_no": "SY-1", "stages": ["14 N·m"],
+    ///     "into": { "material": "EN AC-46000" } } ]
+    /// ```
+    ///
+    /// # Sources
+    /// Common practice, no source.
+    "same-part-different-torque", Fastener(check)
+}
+
+/// Up to this ratio two torques are the same, rounded in different units.
+const SAME: f64 = 1.035;
+/// From this ratio on no joint explains the difference.
+const APART: f64 = 2.0;
+
+fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
+    let fastener = case.fastener;
+    let Some(part) = &fastener.part_no else { return Vec::new() };
+    let elsewhere = case.book.of_part(part);
+    let Some(own) = plan::last_without_turns(fastener).filter(|_| elsewhere.len() > 1) else { return Vec::new() };
+    let others = elsewhere.iter().filter(|other| other.joint != fastener.joint && is_same_case(fastener, other));
+    let different = others.filter_map(|other| {
+        let stage = plan::last_without_turns(other)?;
+        let ratio = ratio(own.middle(), stage.middle());
+        (ratio > SAME).then_some((*other, stage, ratio))
+    });
+    let Some((other, stage, ratio)) = different.max_by(|a, b| a.2.total_cmp(&b.2)) else { return Vec::new() };
+    let message = format!("{part} takes {} here, but {} at {}", own.torque, stage.torque, other.id);
+    let finding =
+        if ratio >= APART { Finding::warning(own.field(), message) } else { Finding::note(own.field(), message) };
+    vec![finding.found(own.torque).one_of([stage.torque]).because_of("elsewhere", &other.id, "the same part number")]
+}
+
+/// Whether the two are screwed into the same, in the same condition, for the same purpose.
+fn is_same_case(one: &Fastener, other: &Fastener) -> bool {
+    let into = |fastener: &Fastener| fastener.into.as_ref().and_then(|into| into.material.clone());
+    one.thread == other.thread
+        && one.role() == other.role()
+        && one.lubrication == other.lubrication
+        && one.locking == other.locking
+        && into(one) == into(other)
+}
+
+fn ratio(one: Torque, other: Torque) -> f64 {
+    let ratio = one / other;
+    if ratio < 1.0 { 1.0 / ratio } else { ratio }
+}

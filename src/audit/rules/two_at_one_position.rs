@@ -1,0 +1,66 @@
+use crate::audit::finding::Finding;
+use crate::audit::rule::{FastenerCase, rule};
+use crate::record::{Fastener, Fits, Role};
+use std::collections::BTreeSet;
+
+rule! {
+    /// Two fasteners at one position, with nothing that tells which belongs there.
+    ///
+    /// # Why it matters
+    /// A place holds one bolt. Two records for it are right if they are for different machines (`fits`), or if one is
+    /// the stud and the other the nut on it. Otherwise one of the two has a wrong position, and the wrong one may be
+    /// put in.
+    ///
+    /// # Flagged
+    /// ```json
+    /// [ { "positions": "1-3" }, { "positions": "3-4" } ]
+    /// ```
+    ///
+    /// # Accepted
+    /// ```json
+    /// [ { "positions": "1-3", "fits": { "variants": ["bronze-housing"] } },
+    ///   { "positions": "1-3", "fits": { "variants": ["iron-housing"] } } ]
+    /// ```
+    /// ```json
+    /// [ { "positions": "1-3", "role": "stud-setting" }, { "positions": "1-3", "role": "nut" } ]
+    /// ```
+    ///
+    /// # Sources
+    /// Follows from what a position is.
+    "two-at-one-position", Fastener(check)
+}
+
+fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
+    let fastener = case.fastener;
+    let Some(own) = &fastener.positions else { return Vec::new() };
+    let places: BTreeSet<u32> = own.iter().collect();
+    let beside = case.book.fasteners_of(&fastener.joint).iter().filter(|other| other.id != fastener.id);
+    let shared = beside.filter_map(|other| {
+        let theirs = other.positions.as_ref()?;
+        let at: Vec<u32> = places.iter().copied().filter(|position| theirs.contains(*position)).collect();
+        (!at.is_empty() && both_fit(fastener, other)).then_some((*other, at))
+    });
+    let finding = |(other, at): (&Fastener, Vec<u32>)| {
+        let message = format!("{} sits at {} too, and nothing tells which belongs there", other.id.last(), super::positions(&at));
+        Finding::warning("positions", message).found(own).because_of("other", &other.id, "the same joint")
+    };
+    shared.map(finding).collect()
+}
+
+/// Whether both can be in the same place of the same machine.
+fn both_fit(one: &Fastener, other: &Fastener) -> bool {
+    let sets_a_stud = |fastener: &Fastener| fastener.role() == Role::StudSetting;
+    let locks = |fastener: &Fastener| fastener.role() == Role::LockNut;
+    let stacked = sets_a_stud(one) != sets_a_stud(other) || locks(one) != locks(other);
+    !stacked && overlap(one.fits.as_ref(), other.fits.as_ref())
+}
+
+/// Whether a machine can be meant by both. Serial numbers are as the maker writes them: different texts are taken apart.
+fn overlap(one: Option<&Fits>, other: Option<&Fits>) -> bool {
+    let (Some(one), Some(other)) = (one, other) else { return true };
+    let variants = one.variants.is_empty()
+        || other.variants.is_empty()
+        || one.variants.iter().any(|variant| other.variants.contains(variant));
+    let serials = one.serials.is_none() || other.serials.is_none() || one.serials == other.serials;
+    variants && serials
+}
