@@ -1,4 +1,4 @@
-use crate::audit::finding::Finding;
+use crate::audit::finding::{Finding, Severity};
 use crate::audit::rule::{FastenerCase, rule};
 use crate::record::{Fastener, Fits, Role};
 use std::collections::BTreeSet;
@@ -9,7 +9,8 @@ rule! {
     /// # Why it matters
     /// A place holds one bolt. Two records for it are right if they are for different machines (`fits`), or if one is
     /// the stud and the other the nut on it. Otherwise one of the two has a wrong position, and the wrong one may be
-    /// put in.
+    /// put in. The record that comes later in the book gets a `warning`, because it takes a place that was taken; the
+    /// earlier one gets a `note`.
     ///
     /// # Flagged
     /// ```json
@@ -34,17 +35,26 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
     let fastener = case.fastener;
     let Some(own) = &fastener.positions else { return Vec::new() };
     let places: BTreeSet<u32> = own.iter().collect();
-    let beside = case.book.fasteners_of(&fastener.joint).iter().filter(|other| other.id != fastener.id);
-    let shared = beside.filter_map(|other| {
-        let theirs = other.positions.as_ref()?;
+    let mut is_past = false;
+    let mut findings = Vec::new();
+    for other in case.book.fasteners_of(&fastener.joint) {
+        if other.id == fastener.id {
+            is_past = true;
+            continue;
+        }
+        let Some(theirs) = &other.positions else { continue };
         let at: Vec<u32> = places.iter().copied().filter(|position| theirs.contains(*position)).collect();
-        (!at.is_empty() && both_fit(fastener, other)).then_some((*other, at))
-    });
-    let finding = |(other, at): (&Fastener, Vec<u32>)| {
-        let message = format!("{} sits at {} too, and nothing tells which belongs there", other.id.last(), super::positions(&at));
-        Finding::warning("positions", message).found(own).because_of("other", &other.id, "the same joint")
-    };
-    shared.map(finding).collect()
+        if at.is_empty() || !both_fit(fastener, other) {
+            continue;
+        }
+        let message =
+            format!("{} sits at {} too, and nothing tells which belongs there", other.id.last(), super::positions(&at));
+        // Until this fastener itself was met, the others stand before it.
+        let severity = if is_past { Severity::Note } else { Severity::Warning };
+        let finding = Finding::new(severity, "positions", message).found(own);
+        findings.push(finding.because_of("other", &other.id, "the same joint"));
+    }
+    findings
 }
 
 /// Whether both can be in the same place of the same machine.
