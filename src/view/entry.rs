@@ -71,7 +71,22 @@ impl Entry {
     /// # Errors
     /// If the store cannot be read.
     pub fn of(catalog: &Catalog, stored: Stored) -> Result<Self, CatalogError> {
-        let AuditSummary { worst, count, accepted } = catalog.audit_summary(stored.record.id())?;
+        let summaries = catalog.audit_summaries(&[&stored.record])?;
+        Ok(Self::with(stored, summaries.into_iter().next().unwrap_or_default()))
+    }
+
+    /// Stored records with what the book knows about them, in their order.
+    ///
+    /// # Errors
+    /// If the store cannot be read.
+    pub fn all_of(catalog: &Catalog, stored: Vec<Stored>) -> Result<Vec<Self>, CatalogError> {
+        let records: Vec<&Record> = stored.iter().map(|stored| &*stored.record).collect();
+        let summaries = catalog.audit_summaries(&records)?;
+        Ok(stored.into_iter().zip(summaries).map(|(stored, summary)| Self::with(stored, summary)).collect())
+    }
+
+    fn with(stored: Stored, summary: AuditSummary) -> Self {
+        let AuditSummary { worst, count, accepted } = summary;
         let book = BookEntry {
             revision: stored.revision,
             state: stored.state,
@@ -81,7 +96,7 @@ impl Entry {
             torques: torques(&stored.record),
             audit: AuditState { worst, count, accepted },
         };
-        Ok(Self { stored, book })
+        Self { stored, book }
     }
 }
 

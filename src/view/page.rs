@@ -47,7 +47,7 @@ impl PageView {
     pub fn of(catalog: &Catalog, page: Page) -> Result<Self, CatalogError> {
         let facet = |facet: crate::query::Facet| (facet.field.name().to_owned(), facet.values);
         Ok(Self {
-            items: page.items.into_iter().map(|stored| Entry::of(catalog, stored)).collect::<Result<_, _>>()?,
+            items: Entry::all_of(catalog, page.items)?,
             page: PageInfo {
                 next: page.next,
                 count: page.count,

@@ -66,7 +66,7 @@ impl PositionView {
             position: answer.position,
             differences: differences.collect(),
             caution: apart.map(|apart| apart.caution),
-            items: answer.fasteners.into_iter().map(|stored| Entry::of(catalog, stored)).collect::<Result<_, _>>()?,
+            items: Entry::all_of(catalog, answer.fasteners)?,
             nearest: answer.nearest.into_iter().map(near).collect::<Result<_, CatalogError>>()?,
         })
     }

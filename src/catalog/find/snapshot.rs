@@ -3,7 +3,7 @@
 use super::super::{Catalog, CatalogError};
 use crate::audit::{Audit, Book, Finding, Severity};
 use crate::query::{State, Stored, Vocabulary, words_of};
-use crate::record::Id;
+use crate::record::{Id, Record};
 use std::collections::HashMap;
 use std::sync::{Arc, OnceLock};
 
@@ -34,6 +34,22 @@ pub struct AuditSummary {
     pub accepted: usize,
 }
 
+impl AuditSummary {
+    /// What the findings about one record come to.
+    fn of<'f>(findings: impl IntoIterator<Item = &'f Finding>) -> Self {
+        let mut summary = Self::default();
+        for finding in findings {
+            if finding.accepted.is_some() {
+                summary.accepted += 1;
+            } else {
+                summary.count += 1;
+                summary.worst = summary.worst.max(Some(finding.severity));
+            }
+        }
+        summary
+    }
+}
+
 impl Snapshot {
     /// The records by id.
     pub fn records(&self) -> &[Stored] {
@@ -49,17 +65,12 @@ impl Snapshot {
         self.audit.get_or_init(|| {
             let book = Book::new(self.records.iter().map(|stored| &*stored.record));
             let findings = Audit::of(&book).findings();
-            let mut summaries: HashMap<Id, AuditSummary> = HashMap::new();
+            let mut by_record: HashMap<&str, Vec<&Finding>> = HashMap::new();
             for finding in &findings {
-                let Ok(id) = finding.record.parse() else { continue };
-                let summary = summaries.entry(id).or_default();
-                if finding.accepted.is_some() {
-                    summary.accepted += 1;
-                } else {
-                    summary.count += 1;
-                    summary.worst = summary.worst.max(Some(finding.severity));
-                }
+                by_record.entry(&finding.record).or_default().push(finding);
             }
+            let summed = |(id, findings): (&str, Vec<&Finding>)| Some((id.parse().ok()?, AuditSummary::of(findings)));
+            let summaries = by_record.into_iter().filter_map(summed).collect();
             Audited { findings, summaries }
         })
     }
@@ -84,12 +95,23 @@ impl Catalog {
         Ok(snapshot)
     }
 
-    /// What the audit of the whole book says about a record in short.
+    /// What the audit of the whole book says about these records in short, in their order. Only they are judged,
+    /// unless the whole book has been already.
     ///
     /// # Errors
     /// If the store can't be read.
-    pub fn audit_summary(&self, id: &Id) -> Result<AuditSummary, CatalogError> {
-        Ok(self.snapshot()?.audited().summaries.get(id).copied().unwrap_or_default())
+    pub fn audit_summaries(&self, records: &[&Record]) -> Result<Vec<AuditSummary>, CatalogError> {
+        if records.is_empty() {
+            return Ok(Vec::new());
+        }
+        let snapshot = self.snapshot()?;
+        if let Some(audited) = snapshot.audit.get() {
+            let summary = |record: &&Record| audited.summaries.get(record.id()).copied().unwrap_or_default();
+            return Ok(records.iter().map(summary).collect());
+        }
+        let book = Book::new(snapshot.records.iter().map(|stored| &*stored.record));
+        let audit = Audit::of(&book);
+        Ok(records.iter().map(|record| AuditSummary::of(&audit.findings_of(record))).collect())
     }
 
     /// Up to three ids of the book that look like this one, the nearest first.
