@@ -21,7 +21,7 @@ pub use error::CatalogError;
 pub use export::{ExportFormat, Exported};
 pub use import::{Decimal, ImportFormat, ImportMode, ImportOptions, ImportReport, LineFault, OnSame, read_records};
 pub use position::{NearMatch, PositionAnswer};
-pub use table::{COLUMNS, Column};
+pub use table::{COLUMNS, Column, cell_value};
 
 use crate::audit::{Audit, Book, Finding};
 use crate::query::Query;

@@ -117,6 +117,12 @@ pub(super) fn column(name: &str) -> Option<&'static Column> {
     COLUMNS.iter().find(|column| column.name == name)
 }
 
+/// The JSON value that a cell of this column stands for in a record of this kind; nothing if there is no such column.
+#[must_use]
+pub fn cell_value(name: &str, kind: Kind, text: &str) -> Option<Value> {
+    column(name).map(|column| read(effective(column.cell, kind), text))
+}
+
 /// The cells of a record, in the order of [`COLUMNS`].
 pub(super) fn cells_of(record: &Record) -> Vec<String> {
     let value = serde_json::to_value(record).unwrap_or_default();

@@ -1,16 +1,20 @@
 //! `at`: what sits at a position of a joint.
 
-use super::book::BookArguments;
+use super::book::{BookArguments, read_id};
+use super::entries::{paragraph, table_of};
 use super::failure::Failure;
-use super::find::{paragraph, table_of};
+use super::layout;
 use super::output::{Answer, Output};
+use super::said::{Said, Shown, count, list, text};
 use super::table::Table;
-use crate::record::{Head, Id};
-use crate::view::PositionView;
+use super::terminal;
+use crate::record::Head;
 use serde::Serialize;
-use std::fmt::Write as _;
+use serde_json::Value;
 
-/// What sits at a position of a joint: head, thread, stages, reuse rule, and what to look at first.
+/// What sits at a position of a joint.
+///
+/// Head, thread, stages and reuse rule. Where several kinds of fastener answer, what tells them apart comes first.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
     /// The joint.
@@ -21,7 +25,7 @@ pub struct Arguments {
     position: u32,
     /// Only fasteners with this kind of head.
     #[arg(long, value_name = "HEAD")]
-    head: Option<String>,
+    head: Option<Head>,
     /// Only what fits this variant of the machine.
     #[arg(long, value_name = "NAME")]
     variant: Option<String>,
@@ -32,53 +36,72 @@ pub struct Arguments {
 /// # Errors
 /// If the question cannot be read, or nothing sits there.
 pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
-    let joint: Id = arguments.joint.parse().map_err(Failure::usage)?;
-    let head: Option<Head> = arguments.head.as_ref().map(|head| head.parse()).transpose().map_err(Failure::usage)?;
-    let catalog = book.open()?;
-    let answer = catalog.at_position(&joint, arguments.position, head, arguments.variant.as_deref())?;
-    if answer.joint.is_none() && answer.fasteners.is_empty() && answer.nearest.is_empty() {
-        return Err(Failure::no(Some(format!("the book has no joint {joint}"))));
-    }
-    let view = PositionView::of(&catalog, &joint, answer)?;
+    let joint = read_id(&arguments.joint)?;
+    let book = book.open()?;
+    let said = book.position(&joint, arguments.position, arguments.head, arguments.variant.as_deref())?;
+    let Some(said) = said else {
+        let near = super::show::near_words(&book.ids_near(&joint)?, joint.parent());
+        return Err(Failure::no(Some(format!("the book has no joint {joint}. {near}"))));
+    };
+    let view = AtPosition(said);
     output.show(&view)?;
-    if view.items.is_empty() {
-        return Err(Failure::no(Some(format!("nothing answers for position {} of {joint}", view.position))));
+    if view.0.items().is_empty() {
+        return Err(Failure::no(Some(format!("nothing answers for position {} of {joint}", arguments.position))));
     }
     Ok(())
 }
 
-impl Answer for PositionView {
+/// What sits at a position.
+pub struct AtPosition(pub Said);
+
+impl Answer for AtPosition {
     fn json(&self) -> impl Serialize {
-        self
+        self.0.value()
     }
-    fn lines(&self) -> Vec<serde_json::Value> {
-        self.items.iter().filter_map(|entry| serde_json::to_value(entry).ok()).collect()
+    fn json_bytes(&self) -> Vec<u8> {
+        self.0.bytes()
+    }
+    fn lines(&self) -> Vec<Value> {
+        self.0.items().to_vec()
     }
     fn table(&self) -> Table {
-        table_of(&self.items)
+        table_of(self.0.items())
     }
-    fn for_people(&self, _width: u16) -> String {
-        let mut text = String::new();
-        let title = self.title.as_deref().unwrap_or(&self.joint);
-        let _ = writeln!(text, "{title}, position {}", self.position);
-        if let Some(caution) = &self.caution {
-            let _ = writeln!(text, "{caution}");
+    fn for_people(&self, width: usize) -> String {
+        let value = self.0.value();
+        let title = Some(text(value, "title")).filter(|title| !title.is_empty()).unwrap_or(text(value, "joint"));
+        let mut out = terminal::heading(&format!("{title}, position {}", count(value, "position"))) + "\n";
+        if let Some(caution) = value.get("caution").and_then(Value::as_str) {
+            out += &terminal::caution(&layout::paragraph(caution, width));
         }
-        for difference in &self.differences {
-            let values: Vec<&str> =
-                difference.values.iter().map(|value| value.as_deref().unwrap_or("not stated")).collect();
-            let _ = writeln!(text, "  {}: {}", difference.field.replace('_', " "), values.join(" | "));
+        let items = self.0.items();
+        let differences = list(value, "differences");
+        if !differences.is_empty() {
+            out += &format!("\n{}", apart(differences, items).to_terminal(width));
         }
-        if !self.items.is_empty() {
-            text.push('\n');
-            text.push_str(&self.items.iter().map(paragraph).collect::<Vec<_>>().join("\n"));
+        for item in items {
+            out += &format!("\n{}", paragraph(item, width));
         }
-        if !self.nearest.is_empty() {
-            text.push_str("\nNothing answers. What comes near:\n");
+        let nearest = list(value, "nearest");
+        if !nearest.is_empty() {
+            out += "\nNothing answers. What comes near:\n";
         }
-        for near in &self.nearest {
-            let _ = writeln!(text, "  {}: {}", near.fastener.stored.record.id(), near.reason);
+        for near in nearest {
+            let id = near.get("fastener").map(|fastener| Shown::of(fastener).id()).unwrap_or_default();
+            out += &layout::fill(&format!("{id}: {}", text(near, "reason")), width, "  ", "    ");
         }
-        text
+        out
     }
+}
+
+/// What tells the kinds of fastener apart: a column for each kind, a row for each difference.
+fn apart(differences: &[Value], items: &[Value]) -> Table {
+    let names = items.iter().map(|item| text(item, "id").rsplit('.').next().unwrap_or_default());
+    let mut table = Table::new(std::iter::once("look at").chain(names));
+    for difference in differences {
+        let values = list(difference, "values").iter().map(|value| value.as_str().unwrap_or("not stated"));
+        let field = text(difference, "field").replace('_', " ");
+        table.row(std::iter::once(field.as_str()).chain(values));
+    }
+    table
 }

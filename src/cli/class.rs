@@ -2,19 +2,23 @@
 
 use super::failure::Failure;
 use super::output::{Answer, Output};
-use super::table::Table;
+use super::table::{self, Table};
+use super::{terminal, words};
 use crate::sheets::ClassSheet;
 use crate::standards::PropertyClass;
 use crate::thread::Designation;
 use serde::Serialize;
+use serde_json::Value;
 
-/// Strengths and loads of a property class, from the tables; no store needed.
+/// Strengths and loads of a property class.
+///
+/// From the tables; no store is needed. Without --thread, every range of sizes that the standard distinguishes.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
     /// The property class: 8.8, 10.9, A2-70, "grade 5", A574.
     #[arg(value_name = "CLASS")]
     class: String,
-    /// The thread to give the loads for; without it, every range of sizes is shown.
+    /// The thread to give the loads for.
     #[arg(long, value_name = "DESIGNATION")]
     thread: Option<String>,
 }
@@ -35,11 +39,8 @@ pub fn run(arguments: &Arguments, output: &Output) -> Result<(), Failure> {
     }
     let sheet = ClassSheet::of(&class, thread).map_err(|reason| {
         let nearest: Vec<String> = class.nearest().iter().map(ToString::to_string).collect();
-        let hint = if class.is_known() || nearest.is_empty() {
-            String::new()
-        } else {
-            format!(". Nearest: {}", nearest.join(", "))
-        };
+        let is_lost = class.is_known() || nearest.is_empty();
+        let hint = if is_lost { String::new() } else { format!(". Nearest: {}", nearest.join(", ")) };
         Failure::no(Some(format!("{reason}{hint}")))
     })?;
     output.show(&sheet)
@@ -49,13 +50,34 @@ impl Answer for ClassSheet {
     fn json(&self) -> impl Serialize {
         self
     }
-    fn lines(&self) -> Vec<serde_json::Value> {
+    fn lines(&self) -> Vec<Value> {
         self.rows().iter().filter_map(|row| serde_json::to_value(row).ok()).collect()
     }
     fn table(&self) -> Table {
         match self.rows() {
-            [row] => super::table::of_members(row),
-            rows => super::table::of_rows(rows),
+            [row] => table::of_members(row),
+            rows => table::of_rows(rows),
         }
+    }
+    fn for_people(&self, width: usize) -> String {
+        let mut rows = self.lines();
+        if let [Value::Object(row)] = rows.as_slice() {
+            return words::lines_of(row, width);
+        }
+        // What is the same in every row is said once, above.
+        let said_once = |rows: &mut Vec<Value>, name: &str| {
+            let first = rows.first().and_then(|row| row.get(name)).cloned()?;
+            if rows.iter().any(|row| row.get(name) != Some(&first)) {
+                return None;
+            }
+            for row in rows.iter_mut().filter_map(Value::as_object_mut) {
+                row.shift_remove(name);
+            }
+            Some(table::cell(&first))
+        };
+        let class = said_once(&mut rows, "property_class").unwrap_or_default();
+        let source = said_once(&mut rows, "source").map(|source| format!(", {source}")).unwrap_or_default();
+        let title = terminal::heading(&format!("{class}{source}"));
+        format!("{title}\n\n{}", table::of_rows(&rows).to_terminal(width))
     }
 }

@@ -6,7 +6,9 @@ use super::table::Table;
 use crate::sheets::{Conversion, convert};
 use serde::Serialize;
 
-/// A torque, length, force or stress in another unit; no store needed.
+/// A torque, length, force or stress in another unit.
+///
+/// No store is needed.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
     /// The quantity with its unit, such as "20 N·m".
@@ -36,7 +38,7 @@ impl Answer for Conversion {
     fn table(&self) -> Table {
         super::table::of_members(self)
     }
-    fn for_people(&self, _width: u16) -> String {
+    fn for_people(&self, _width: usize) -> String {
         format!("{} = {}\n", self.stated, self.converted)
     }
 }

@@ -1,8 +1,10 @@
 //! `demo`: the main job on a throw-away book of the fictional Skerry Yard.
 
-use super::audit::finding_line;
+use super::at::AtPosition;
 use super::failure::Failure;
+use super::findings::brief;
 use super::output::{Answer, Output};
+use super::said::Said;
 use crate::audit::{Finding, Severity};
 use crate::card::passes::passes;
 use crate::catalog::{AuditScope, Catalog, CatalogError, ImportOptions};
@@ -36,7 +38,9 @@ const PLANTED: &str = include_str!("../../seed/slips.answers.json");
 /// The joint that the demonstration looks at.
 const JOINT: &str = "skua.diesel.raw-water-pump.cover";
 
-/// A throw-away book of the fictional Skerry Yard: one look-up, one bench card, one audit that finds planted slips.
+/// A throw-away book of the fictional Skerry Yard.
+///
+/// One look-up, one bench card, and one audit that finds every slip that was planted on a training sheet.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {}
 
@@ -185,12 +189,16 @@ impl Answer for Demonstration {
         }
         table
     }
-    fn for_people(&self, width: u16) -> String {
+    fn for_people(&self, width: usize) -> String {
         let mut text = format!(
             "A book of the fictional Skerry Yard: {} joints, {} fasteners. All names and numbers are invented.\n\n",
             self.joints, self.fasteners
         );
-        let _ = writeln!(text, "LOOK-UP: what sits at position 2 of {JOINT}?\n\n{}", self.look_up.for_people(width));
+        let _ = writeln!(
+            text,
+            "LOOK-UP: what sits at position 2 of {JOINT}?\n\n{}",
+            AtPosition(Said::of(&self.look_up)).for_people(width)
+        );
         let _ = writeln!(text, "BENCH CARD of that joint\n\n{}", self.card);
         let _ = writeln!(
             text,
@@ -202,11 +210,11 @@ impl Answer for Demonstration {
         for slip in &self.slips {
             let _ = writeln!(text, "{}: {} was meant to be {}", slip.record, slip.found, slip.meant);
             match &slip.finding {
-                Some(finding) => text.push_str(&finding_line(finding)),
+                Some(finding) => text.push_str(&brief(&serde_json::to_value(finding).unwrap_or_default(), width)),
                 None => text.push_str("  MISSED\n"),
             }
         }
-        let _ = writeln!(text, "\n{}", super::CAUTION);
+        let _ = write!(text, "\n{}", super::layout::paragraph(super::CAUTION, width));
         text
     }
 }

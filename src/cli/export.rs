@@ -2,63 +2,50 @@
 
 use super::book::BookArguments;
 use super::failure::Failure;
+use super::output::{Form, Output};
+use super::whole_file::write_whole;
 use crate::catalog::ExportFormat;
 use crate::record::Kind;
-use std::io::{BufWriter, Write};
+use std::io::BufWriter;
 use std::path::{Path, PathBuf};
 
-/// Write out every record in force; imported again it gives the same book.
+/// Write out every record in force.
+///
+/// Imported again it gives the same book. The form is NDJSON, or CSV with --as csv or a file that ends in .csv.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
     /// Only joints, or only fasteners.
-    #[arg(long, value_name = "KIND", value_parser = ["joint", "fastener"])]
+    #[arg(long, value_name = "KIND", value_parser = ["joint", "fastener"], hide_possible_values = true)]
     kind: Option<String>,
-    /// The format.
-    #[arg(long, value_name = "FORMAT", default_value = "ndjson")]
-    format: Format,
-    /// The file; without it, standard output. It appears when it is whole.
+    /// The file; without it, or with -, standard output. A file appears when it is whole.
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
-}
-
-/// The format of an export.
-#[derive(Debug, Clone, Copy, clap::ValueEnum)]
-enum Format {
-    /// One JSON object a line.
-    Ndjson,
-    /// RFC 4180.
-    Csv,
 }
 
 /// Writes the records out.
 ///
 /// # Errors
 /// If the book or the file cannot be used.
-pub fn run(arguments: &Arguments, book: &BookArguments) -> Result<(), Failure> {
-    let catalog = book.open()?;
+pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
     let kind = arguments.kind.as_ref().map(|kind| kind.parse::<Kind>()).transpose().map_err(Failure::usage)?;
-    let format = match arguments.format {
-        Format::Ndjson => ExportFormat::Ndjson,
-        Format::Csv => ExportFormat::Csv,
-    };
-    let Some(path) = &arguments.output else {
+    let file = arguments.output.as_deref().filter(|path| *path != Path::new("-"));
+    let format = format(output.asked(), file)?;
+    let book = book.open()?;
+    let Some(path) = file else {
         let mut out = BufWriter::new(std::io::stdout().lock());
-        catalog.export(kind, format, &mut out)?;
-        return out.flush().map_err(|error| Failure::of_output(&error));
+        return book.export(kind, format, &mut out).map(|_| ());
     };
-    let written = |error: std::io::Error| Failure::undone(format!("{} cannot be written: {error}", path.display()));
-    let unfinished = beside(path);
-    let mut out = BufWriter::new(std::fs::File::create(&unfinished).map_err(written)?);
-    let exported = catalog.export(kind, format, &mut out)?;
-    out.into_inner().map_err(|error| written(error.into_error()))?.sync_all().map_err(written)?;
-    std::fs::rename(&unfinished, path).map_err(written)?;
+    let exported = write_whole(path, |out| book.export(kind, format, out))?;
     eprintln!("{} records written to {}", exported.records, path.display());
     Ok(())
 }
 
-/// Where the file grows until it is whole.
-fn beside(path: &Path) -> PathBuf {
-    let mut name = path.file_name().unwrap_or_default().to_owned();
-    name.push(".unfinished");
-    path.with_file_name(name)
+fn format(asked: Option<Form>, file: Option<&Path>) -> Result<ExportFormat, Failure> {
+    let ends_in_csv = file.and_then(Path::extension).is_some_and(|ending| ending.eq_ignore_ascii_case("csv"));
+    match asked {
+        None if ends_in_csv => Ok(ExportFormat::Csv),
+        None | Some(Form::Ndjson) => Ok(ExportFormat::Ndjson),
+        Some(Form::Csv) => Ok(ExportFormat::Csv),
+        Some(_) => Err(Failure::usage("an export is --as ndjson or --as csv")),
+    }
 }

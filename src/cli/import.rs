@@ -1,18 +1,24 @@
-//! `import` and `put`: records from files into the book.
+//! `import`: records from files into the book.
 
 use super::book::BookArguments;
 use super::failure::Failure;
 use super::output::{Answer, Output};
+use super::progress::Progress;
+use super::said::{Said, count, list, text};
 use super::table::{self, Table};
+use super::whole_file::write_bytes;
 use crate::catalog::{Decimal, ImportMode, ImportOptions, OnSame, read_records};
 use crate::record::Record;
-use crate::view::IntakeView;
 use serde::Serialize;
+use serde_json::Value;
 use std::fs::File;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
-/// Bring records into the book from NDJSON, a JSON list or CSV; nothing is stored unless all of them are right.
+/// Bring records into the book from files.
+///
+/// From NDJSON, a JSON list or CSV. Nothing of a file is stored unless all of it is right; --check only looks,
+/// --partial stores what is right. Every fault of every line is told.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
     /// The files; - for standard input.
@@ -24,11 +30,11 @@ pub struct Arguments {
     /// Store what is right, even where other records have faults.
     #[arg(long)]
     partial: bool,
-    /// What to do with a record whose id the book has already, with other content.
-    #[arg(long, value_name = "WHAT", default_value = "refuse")]
+    /// What to do with a record whose id the book has with other content: refuse, skip or replace.
+    #[arg(long, value_name = "WHAT", default_value = "refuse", hide_possible_values = true)]
     on_same: Same,
-    /// How decimals are written in CSV.
-    #[arg(long, value_name = "SIGN", default_value = "point")]
+    /// How decimals are written in CSV: point or comma.
+    #[arg(long, value_name = "SIGN", default_value = "point", hide_possible_values = true)]
     decimal: Sign,
     /// Write the faults to this file as CSV.
     #[arg(long, value_name = "FILE")]
@@ -60,28 +66,62 @@ enum Sign {
 /// # Errors
 /// If a file cannot be read, the book cannot be opened, or records have faults.
 pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
-    let catalog = book.open_or_create()?;
+    // A file that cannot be read must not leave an empty book behind, nor half of the files imported.
+    let inputs: Vec<_> = arguments.files.iter().map(|path| open(path)).collect::<Result<_, _>>()?;
+    let author = book.author()?;
+    let book = book.open_or_create()?;
     let mut reports = Vec::new();
-    for path in &arguments.files {
-        let report = catalog.import(open(path)?, &arguments.options(path, book)?)?;
-        for line in report.lines() {
+    for (path, input) in arguments.files.iter().zip(inputs) {
+        let options = ImportOptions { author: author.clone(), ..arguments.options(path) };
+        let mut progress = Progress::new(format!("importing {}", options.name));
+        let said = book.import(input, &options, |report| progress.show(report.records, "records"))?;
+        progress.clear();
+        for line in fault_lines(&said) {
             eprintln!("{line}");
         }
-        reports.push(IntakeView::of(report));
+        reports.push(said);
     }
     if let Some(path) = &arguments.faults {
-        let faults: Vec<_> = reports.iter().flat_map(|report| report.faults.iter()).collect();
-        let written = std::fs::write(path, table::of_rows(&faults).to_csv());
-        written.map_err(|error| Failure::undone(format!("{} cannot be written: {error}", path.display())))?;
+        let faults: Vec<&Value> = reports.iter().flat_map(|report| list(report.value(), "faults")).collect();
+        write_bytes(path, table::of_rows(&faults).to_csv().as_bytes())?;
     }
-    let is_clean = reports.iter().all(|report| report.faults_total == 0);
+    let is_clean = reports.iter().all(|report| count(report.value(), "faults_total") == 0);
     output.show(&Reports(reports))?;
     if is_clean { Ok(()) } else { Err(Failure::no(None)) }
 }
 
+/// The faults of an input as lines: `parts.csv:17: torque "95" has no unit. Write 95 N·m.`
+fn fault_lines(report: &Said) -> Vec<String> {
+    let name = text(report.value(), "name");
+    let faults = list(report.value(), "faults");
+    let mut lines: Vec<String> = faults.iter().map(|fault| format!("{name}:{}", fault_line(fault))).collect();
+    let total = usize::try_from(count(report.value(), "faults_total")).unwrap_or(usize::MAX);
+    if total > faults.len() {
+        lines.push(format!("{name}: {} more faults are not shown", total - faults.len()));
+    }
+    lines
+}
+
+/// One fault with its line and its place.
+fn fault_line(fault: &Value) -> String {
+    let place = match (text(fault, "column"), text(fault, "pointer")) {
+        _ if text(fault, "code") == "no-unit" => String::new(),
+        ("", "") => String::new(),
+        ("", pointer) => format!("{pointer}: "),
+        (column, _) => format!("{column}: "),
+    };
+    let hint = text(fault, "hint");
+    let hint = match hint {
+        "" => String::new(),
+        question if question.starts_with("Did you mean") => format!(" {question}?"),
+        hint => format!(" {hint}."),
+    };
+    format!("{}: {place}{}.{hint}", count(fault, "line"), text(fault, "detail"))
+}
+
 impl Arguments {
-    fn options(&self, path: &Path, book: &BookArguments) -> Result<ImportOptions, Failure> {
-        Ok(ImportOptions {
+    fn options(&self, path: &Path) -> ImportOptions {
+        ImportOptions {
             name: named(path),
             mode: match (self.check, self.partial) {
                 (true, _) => ImportMode::Check,
@@ -97,9 +137,8 @@ impl Arguments {
                 Sign::Point => Decimal::Point,
                 Sign::Comma => Decimal::Comma,
             },
-            author: book.author()?,
             ..ImportOptions::default()
-        })
+        }
     }
 }
 
@@ -113,50 +152,51 @@ pub fn read_file(path: &Path) -> Result<Vec<Record>, Failure> {
     if report.is_clean() {
         return Ok(records);
     }
-    let lines: Vec<String> = report.lines().collect();
-    Err(Failure::no(Some(format!("{} has faults, nothing was done:\n{}", options.name, lines.join("\n")))))
+    let said = Said::of(&crate::view::IntakeView::of(report));
+    Err(Failure::no(Some(format!("{} has faults, nothing was done:\n{}", options.name, fault_lines(&said).join("\n")))))
 }
 
 fn named(path: &Path) -> String {
     if path == Path::new("-") { "standard input".to_owned() } else { path.display().to_string() }
 }
 
+/// Opens an input: a file, or standard input for `-`.
 fn open(path: &Path) -> Result<Box<dyn Read>, Failure> {
     if path == Path::new("-") {
         return Ok(Box::new(std::io::stdin()));
     }
-    match File::open(path) {
-        Ok(file) => Ok(Box::new(file)),
-        Err(error) => Err(Failure::undone(format!("{} cannot be read: {error}", path.display()))),
+    let unread =
+        |reason: &dyn std::fmt::Display| Failure::undone(format!("{} cannot be read: {reason}", path.display()));
+    let file = File::open(path).map_err(|error| unread(&error))?;
+    if file.metadata().is_ok_and(|about| about.is_dir()) {
+        return Err(unread(&"it is a folder. Name the files in it"));
     }
+    Ok(Box::new(file))
 }
 
 /// What became of each file.
-struct Reports(Vec<IntakeView>);
+struct Reports(Vec<Said>);
 
 impl Answer for Reports {
     fn json(&self) -> impl Serialize {
+        serde_json::json!({ "items": self.lines() })
+    }
+    fn json_bytes(&self) -> Vec<u8> {
         match self.0.as_slice() {
-            [one] => serde_json::to_value(one).unwrap_or_default(),
-            many => serde_json::json!({ "items": many }),
+            [one] => one.bytes(),
+            _ => crate::answer::json_bytes(&self.json()),
         }
     }
-    fn lines(&self) -> Vec<serde_json::Value> {
-        self.0.iter().filter_map(|report| serde_json::to_value(report).ok()).collect()
+    fn lines(&self) -> Vec<Value> {
+        self.0.iter().map(|report| report.value().clone()).collect()
     }
     fn table(&self) -> Table {
-        let mut table = Table::new(["file", "records", "stored", "new", "replaced", "unchanged", "skipped", "faults"]);
+        let counts = ["records", "stored", "new", "replaced", "unchanged", "skipped"];
+        let mut table = Table::new(std::iter::once("file").chain(counts).chain(["faults"]));
         for report in &self.0 {
-            let counts = [
-                report.records,
-                report.stored,
-                report.new,
-                report.replaced,
-                report.unchanged,
-                report.skipped,
-                report.faults_total,
-            ];
-            table.row(std::iter::once(report.name.clone()).chain(counts.iter().map(u64::to_string)));
+            let value = report.value();
+            let numbers = counts.iter().copied().chain(["faults_total"]).map(|name| count(value, name).to_string());
+            table.row(std::iter::once(text(value, "name").to_owned()).chain(numbers));
         }
         table
     }

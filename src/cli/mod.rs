@@ -1,50 +1,68 @@
 //! The command line: one file a command, one definition for arguments, help, completions and man pages.
 //!
-//! A command reads its arguments, asks the catalog or the pure core once, and shows the answer. Results go to
+//! A command reads its arguments, asks the book or the pure core once, and shows the answer. Results go to
 //! standard output, everything else to standard error.
 
+mod amend;
 mod at;
 mod audit;
 mod book;
 mod class;
+mod completions;
 mod convert;
 mod demo;
+mod entries;
 mod explain;
 mod export;
 mod failure;
 mod find;
+mod findings;
+mod help;
 mod import;
+mod layout;
 mod log;
+mod man;
+mod markdown;
 mod openapi;
 mod output;
+mod progress;
 mod put;
+mod said;
 mod serve;
 mod show;
 mod table;
 mod tables;
+mod terminal;
 mod thread;
 mod tighten;
 mod tighten_view;
+mod torque_range;
+mod whole_file;
 mod withdraw;
+mod words;
 
-use clap::{Parser, Subcommand};
+use clap::{FromArgMatches, Parser, Subcommand};
 use failure::Failure;
 use output::{Form, Output};
 use std::process::ExitCode;
 
+pub use help::command;
+
 /// A book of fastener specifications that checks every number it takes in.
 #[derive(Debug, Parser)]
-#[command(name = "clampbook", version, propagate_version = true, arg_required_else_help = true)]
-#[command(after_help = CAUTION)]
+#[command(name = "clampbook", version)]
 pub struct CommandLine {
-    /// The form of the result: table on a terminal and plain in a pipe unless said otherwise.
-    #[arg(long = "as", global = true, value_name = "FORM")]
+    /// The form of the result: table (on a terminal), plain (tabs; in a pipe), json, ndjson or csv.
+    #[arg(long = "as", global = true, value_name = "FORM", help_heading = EVERYWHERE, hide_possible_values = true)]
     form: Option<Form>,
     #[command(flatten)]
     book: book::BookArguments,
     #[command(subcommand)]
-    verb: Verb,
+    verb: Option<Verb>,
 }
+
+/// The heading of options that every verb has.
+const EVERYWHERE: &str = "Options of every command";
 
 /// What is said wherever numbers are shown to people.
 pub const CAUTION: &str = "Fasteners that are tightened wrongly hurt people. The maker's current instructions, local codes and \
@@ -57,27 +75,37 @@ enum Verb {
     Show(show::Arguments),
     At(at::Arguments),
     Audit(audit::Arguments),
+    Explain(explain::Arguments),
     Put(put::Arguments),
+    Amend(amend::Arguments),
     Withdraw(withdraw::Arguments),
     Import(import::Arguments),
     Export(export::Arguments),
     Log(log::Arguments),
     Thread(thread::Arguments),
-    Tighten(Box<tighten::Arguments>),
     Class(class::Arguments),
+    Tighten(Box<tighten::Arguments>),
     Convert(convert::Arguments),
-    Explain(explain::Arguments),
     Tables(tables::Arguments),
     Serve(serve::Arguments),
     Openapi(openapi::Arguments),
+    Completions(completions::Arguments),
+    Man(man::Arguments),
 }
 
 /// Runs the command line of this process.
 #[must_use]
 pub fn run() -> ExitCode {
-    let line = CommandLine::parse();
+    let line = match CommandLine::from_arg_matches(&command().get_matches()) {
+        Ok(line) => line,
+        Err(error) => error.exit(),
+    };
     let output = Output::new(line.form);
-    match dispatch(line.verb, &line.book, &output) {
+    let Some(verb) = line.verb else {
+        eprint!("{}", command().render_help());
+        return ExitCode::from(2);
+    };
+    match dispatch(verb, &line.book, &output) {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => failure.report(),
     }
@@ -90,18 +118,21 @@ fn dispatch(verb: Verb, book: &book::BookArguments, output: &Output) -> Result<(
         Verb::Show(arguments) => show::run(&arguments, book, output),
         Verb::At(arguments) => at::run(&arguments, book, output),
         Verb::Audit(arguments) => audit::run(&arguments, book, output),
+        Verb::Explain(arguments) => explain::run(&arguments, output),
         Verb::Put(arguments) => put::run(&arguments, book, output),
+        Verb::Amend(arguments) => amend::run(&arguments, book, output),
         Verb::Withdraw(arguments) => withdraw::run(&arguments, book, output),
         Verb::Import(arguments) => import::run(&arguments, book, output),
+        Verb::Export(arguments) => export::run(&arguments, book, output),
         Verb::Log(arguments) => log::run(&arguments, book, output),
-        Verb::Export(arguments) => export::run(&arguments, book),
         Verb::Thread(arguments) => thread::run(&arguments, output),
-        Verb::Tighten(arguments) => tighten::run(&arguments, output),
         Verb::Class(arguments) => class::run(&arguments, output),
+        Verb::Tighten(arguments) => tighten::run(&arguments, output),
         Verb::Convert(arguments) => convert::run(&arguments, output),
-        Verb::Explain(arguments) => explain::run(&arguments, output),
         Verb::Tables(arguments) => tables::run(&arguments, output),
         Verb::Serve(arguments) => serve::run(&arguments, book, output),
         Verb::Openapi(arguments) => openapi::run(&arguments, output),
+        Verb::Completions(arguments) => completions::run(&arguments, output),
+        Verb::Man(arguments) => man::run(&arguments, output),
     }
 }

@@ -3,7 +3,9 @@
 use super::failure::Failure;
 use super::output::Output;
 
-/// The document of the HTTP API (OpenAPI 3.1), as it is checked in under openapi/.
+/// The document of the HTTP API (OpenAPI 3.1).
+///
+/// As it is checked in under openapi/.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {}
 

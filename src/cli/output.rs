@@ -2,7 +2,7 @@
 
 use super::failure::Failure;
 use super::table::Table;
-use crate::answer::json_bytes;
+use super::terminal;
 use serde::Serialize;
 use std::io::{IsTerminal, Write};
 
@@ -25,12 +25,16 @@ pub enum Form {
 pub trait Answer {
     /// The value as JSON.
     fn json(&self) -> impl Serialize;
+    /// The value as the bytes that the HTTP API sends.
+    fn json_bytes(&self) -> Vec<u8> {
+        crate::answer::json_bytes(&self.json())
+    }
     /// The values that make the lines of NDJSON.
     fn lines(&self) -> Vec<serde_json::Value>;
     /// The rows for a table, a pipe or a spreadsheet.
     fn table(&self) -> Table;
     /// What a person reads at a terminal.
-    fn for_people(&self, width: u16) -> String {
+    fn for_people(&self, width: usize) -> String {
         self.table().without_empty_columns().to_terminal(width)
     }
 }
@@ -38,15 +42,27 @@ pub trait Answer {
 /// Standard output with the form that was asked for.
 #[derive(Debug)]
 pub struct Output {
-    form: Form,
+    form: Option<Form>,
 }
 
 impl Output {
     /// The form asked for, or the one that fits a terminal or a pipe.
     #[must_use]
     pub fn new(form: Option<Form>) -> Self {
+        Self { form }
+    }
+
+    /// The form that was asked for, if one was.
+    #[must_use]
+    pub fn asked(&self) -> Option<Form> {
+        self.form
+    }
+
+    /// The form of the result.
+    #[must_use]
+    pub fn form(&self) -> Form {
         let fitting = if std::io::stdout().is_terminal() { Form::Table } else { Form::Plain };
-        Self { form: form.unwrap_or(fitting) }
+        self.form.unwrap_or(fitting)
     }
 
     /// Shows a result.
@@ -54,14 +70,25 @@ impl Output {
     /// # Errors
     /// If standard output does not take it.
     pub fn show(&self, answer: &impl Answer) -> Result<(), Failure> {
-        let bytes = match self.form {
-            Form::Table => answer.for_people(terminal_width()).into_bytes(),
-            Form::Plain => answer.table().to_plain().into_bytes(),
-            Form::Csv => answer.table().to_csv().into_bytes(),
-            Form::Json => json_bytes(&answer.json()),
-            Form::Ndjson => answer.lines().iter().flat_map(json_bytes).collect(),
-        };
-        self.write(&bytes)
+        match self.form() {
+            Form::Table => self.text(&answer.for_people(terminal::width())),
+            Form::Plain => self.write(answer.table().to_plain().as_bytes()),
+            Form::Csv => self.write(answer.table().to_csv().as_bytes()),
+            Form::Json => self.write(&answer.json_bytes()),
+            Form::Ndjson => {
+                let lines: Vec<u8> = answer.lines().iter().flat_map(crate::answer::json_bytes).collect();
+                self.write(&lines)
+            }
+        }
+    }
+
+    /// Writes text for people; its styles are taken off where nobody sees them.
+    ///
+    /// # Errors
+    /// If standard output does not take it. A pipe that was closed at the other end is no error.
+    pub fn text(&self, text: &str) -> Result<(), Failure> {
+        let mut out = anstream::AutoStream::auto(std::io::stdout()).lock();
+        out.write_all(text.as_bytes()).and_then(|()| out.flush()).map_err(|error| Failure::of_output(&error))
     }
 
     /// Writes bytes as they are.
@@ -72,9 +99,4 @@ impl Output {
         let mut out = std::io::stdout().lock();
         out.write_all(bytes).and_then(|()| out.flush()).map_err(|error| Failure::of_output(&error))
     }
-}
-
-/// The width to wrap at: that of the terminal, or of a page.
-fn terminal_width() -> u16 {
-    std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok()).unwrap_or(100).clamp(40, 200)
 }

@@ -1,4 +1,4 @@
-//! `put`: one record into the book, over what stands there.
+//! `put`: records into the book, over what stands there.
 
 use super::book::BookArguments;
 use super::failure::Failure;
@@ -10,7 +10,9 @@ use crate::record::Record;
 use serde::Serialize;
 use std::path::PathBuf;
 
-/// Store the records of a file, each as a new revision of what the book has.
+/// Store the records of a file over what stands there.
+///
+/// Each becomes a new revision; what is the same already stays as it is. All of them are stored, or none.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
     /// A file with one record or more (JSON, NDJSON or CSV); - for standard input.
@@ -27,7 +29,7 @@ pub struct Arguments {
 /// If the file has faults, or the book has changed.
 pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
     let records = read_file(&arguments.file)?;
-    let catalog = book.open_or_create()?;
+    let author = book.author()?;
     let expected = match arguments.revision {
         None => Expected::Any,
         Some(0) => Expected::New,
@@ -35,7 +37,7 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
     };
     let ids: Vec<String> = records.iter().map(|record| record.id().to_string()).collect();
     let write = |record: Record| Write::Put { record: Box::new(record), expected };
-    let puts = catalog.apply(records.into_iter().map(write).collect(), &book.author()?)?;
+    let puts = book.open_or_create()?.apply(records.into_iter().map(write).collect(), &author)?;
     output.show(&Stored(ids.into_iter().zip(puts).map(|(id, put)| Outcome::of(id, &put)).collect()))
 }
 
@@ -66,5 +68,12 @@ impl Answer for Stored {
     }
     fn table(&self) -> Table {
         table::of_rows(&self.0)
+    }
+    fn for_people(&self, _width: usize) -> String {
+        let line = |outcome: &Outcome| {
+            let what = if outcome.changed { "is now" } else { "was the same already, it stays" };
+            format!("{} {what} at revision {}\n", outcome.id, outcome.revision)
+        };
+        self.0.iter().map(line).collect()
     }
 }

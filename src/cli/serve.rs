@@ -6,7 +6,9 @@ use super::output::Output;
 use crate::api;
 use std::net::SocketAddr;
 
-/// Answer over HTTP until stopped (Ctrl-C, or a termination signal).
+/// Answer over HTTP until stopped.
+///
+/// Ctrl-C or a termination signal stops it. While it runs it holds the store.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
     /// Where to listen; port 0 picks a free one.
@@ -23,7 +25,7 @@ pub struct Arguments {
 /// If it cannot listen there, or breaks off.
 pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
     let options = api::Options { listen: arguments.listen, workers: arguments.workers.map(usize::from) };
-    let catalog = book.open()?;
+    let catalog = book.open_catalog()?;
     let announced = catalog.clone();
     let mut told = Ok(());
     let ready = |address| {

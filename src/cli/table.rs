@@ -1,5 +1,11 @@
 //! Rows and columns, printed for a terminal, a pipe or a spreadsheet.
 
+use super::layout::{self, GAP};
+use super::terminal;
+use super::words;
+use serde::Serialize;
+use serde_json::Value;
+
 /// A table of text.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Table {
@@ -29,24 +35,57 @@ impl Table {
         Self { columns: pick(&self.columns), rows: self.rows.iter().map(pick).collect() }
     }
 
-    /// For people at a terminal: columns aligned, long cells wrapped to `width`.
+    /// For people at a terminal: columns aligned, long cells broken at spaces. Rows that do not fit beside each other
+    /// become paragraphs.
     #[must_use]
-    pub fn to_terminal(&self, width: u16) -> String {
-        let mut table = comfy_table::Table::new();
-        table
-            .load_style(comfy_table::presets::NOTHING)
-            .set_content_arrangement(comfy_table::ContentArrangement::Dynamic);
-        table.set_width(width);
-        table.set_header(self.columns.iter().map(|name| name.replace('_', " ")));
+    pub fn to_terminal(&self, width: usize) -> String {
+        let headings: Vec<String> = self.columns.iter().map(|name| words::heading(name)).collect();
+        let column = |i: usize| {
+            std::iter::once(headings[i].as_str()).chain(self.rows.iter().map(|row| row[i].as_str())).collect::<Vec<_>>()
+        };
+        let columns: Vec<Vec<&str>> = (0..headings.len()).map(column).collect();
+        match layout::column_widths(&columns, width) {
+            Some(widths) => self.grid(&headings, &widths),
+            None => self.paragraphs(&headings, width),
+        }
+    }
+
+    fn grid(&self, headings: &[String], widths: &[usize]) -> String {
+        let is_number = |i: usize| {
+            let mut cells = self.rows.iter().map(|row| &row[i]).filter(|cell| !cell.is_empty()).peekable();
+            cells.peek().is_some() && cells.all(|cell| cell.parse::<f64>().is_ok())
+        };
+        let right: Vec<bool> = (0..widths.len()).map(is_number).collect();
+        let mut text = String::new();
+        for line in row_lines(headings, widths, &right) {
+            text += &terminal::heading(&line);
+            text.push('\n');
+        }
+        let rule: Vec<String> = widths.iter().map(|width| "-".repeat(*width)).collect();
+        text += &rule.join(&" ".repeat(GAP));
+        text.push('\n');
         for row in &self.rows {
-            table.add_row(row);
+            for line in row_lines(row, widths, &right) {
+                text += &line;
+                text.push('\n');
+            }
         }
-        // What a row is about must be readable in one piece.
-        if let Some(first) = table.column_mut(0) {
-            first.set_constraint(comfy_table::ColumnConstraint::ContentWidth);
+        text
+    }
+
+    fn paragraphs(&self, headings: &[String], width: usize) -> String {
+        let mut blocks = Vec::new();
+        for row in &self.rows {
+            let mut cells = headings.iter().zip(row);
+            let mut block = cells.next().map(|(_, cell)| terminal::heading(cell) + "\n").unwrap_or_default();
+            let named: Vec<_> = cells.filter(|(_, cell)| !cell.is_empty()).collect();
+            let widest = named.iter().map(|(heading, _)| layout::length(heading)).max().unwrap_or(0);
+            for (heading, cell) in named {
+                block += &layout::fill(cell, width, &format!("  {heading:widest$}  "), &" ".repeat(widest + 4));
+            }
+            blocks.push(block);
         }
-        let lines: Vec<String> = table.lines().map(|line| line.trim_end().to_owned()).collect();
-        format!("{}\n", lines.join("\n"))
+        blocks.join("\n")
     }
 
     /// For a pipe: separated by tabs, nothing cut.
@@ -70,13 +109,28 @@ impl Table {
     }
 }
 
+/// The lines of a row, long cells broken.
+fn row_lines(cells: &[String], widths: &[usize], right: &[bool]) -> Vec<String> {
+    let cells: Vec<Vec<String>> = cells.iter().zip(widths).map(|(cell, width)| layout::lines(cell, *width)).collect();
+    let height = cells.iter().map(Vec::len).max().unwrap_or(0);
+    let line = |n: usize| {
+        let piece = |i: usize| {
+            let text = cells[i].get(n).map_or("", String::as_str);
+            let width = widths[i];
+            if right[i] { format!("{text:>width$}") } else { format!("{text:width$}") }
+        };
+        (0..cells.len()).map(piece).collect::<Vec<_>>().join(&" ".repeat(GAP)).trim_end().to_owned()
+    };
+    (0..height).map(line).collect()
+}
+
 /// A table of one value: a row for each of its members.
-pub fn of_members(value: &impl serde::Serialize) -> Table {
+pub fn of_members(value: &impl Serialize) -> Table {
     of_members_but(value, &[])
 }
 
 /// A table of one value without some of its members.
-pub fn of_members_but(value: &impl serde::Serialize, without: &[&str]) -> Table {
+pub fn of_members_but(value: &impl Serialize, without: &[&str]) -> Table {
     let mut table = Table::new(["what", "value"]);
     for (key, cell) in members(value).into_iter().filter(|(key, _)| !without.contains(&key.as_str())) {
         table.row([key, cell]);
@@ -85,7 +139,7 @@ pub fn of_members_but(value: &impl serde::Serialize, without: &[&str]) -> Table 
 }
 
 /// A table of values of one kind: a row for each, a column for each member that any of them has.
-pub fn of_rows<T: serde::Serialize>(values: &[T]) -> Table {
+pub fn of_rows<T: Serialize>(values: &[T]) -> Table {
     let rows: Vec<Vec<(String, String)>> = values.iter().map(members).collect();
     let mut columns: Vec<String> = Vec::new();
     for (key, _) in rows.iter().flatten() {
@@ -102,20 +156,78 @@ pub fn of_rows<T: serde::Serialize>(values: &[T]) -> Table {
 }
 
 /// The members of a value and their text, in order.
-fn members(value: &impl serde::Serialize) -> Vec<(String, String)> {
-    let Ok(serde_json::Value::Object(members)) = serde_json::to_value(value) else { return Vec::new() };
+fn members(value: &impl Serialize) -> Vec<(String, String)> {
+    let Ok(Value::Object(members)) = serde_json::to_value(value) else { return Vec::new() };
     members.into_iter().map(|(key, value)| (key, cell(&value))).collect()
 }
 
 /// A JSON value as the text of a cell.
-pub fn cell(value: &serde_json::Value) -> String {
+pub fn cell(value: &Value) -> String {
     match value {
-        serde_json::Value::Null => String::new(),
-        serde_json::Value::String(text) => text.clone(),
-        serde_json::Value::Bool(true) => "yes".to_owned(),
-        serde_json::Value::Bool(false) => "no".to_owned(),
-        serde_json::Value::Array(items) => items.iter().map(cell).collect::<Vec<_>>().join(", "),
-        serde_json::Value::Object(members) => members.values().map(cell).collect::<Vec<_>>().join(" "),
-        other @ serde_json::Value::Number(_) => other.to_string(),
+        Value::Null => String::new(),
+        Value::String(text) => text.clone(),
+        Value::Bool(true) => "yes".to_owned(),
+        Value::Bool(false) => "no".to_owned(),
+        Value::Array(items) => items.iter().map(cell).collect::<Vec<_>>().join(", "),
+        Value::Object(members) => members.values().map(cell).collect::<Vec<_>>().join(" "),
+        Value::Number(number) => {
+            let text = number.to_string();
+            text.strip_suffix(".0").map_or(text.clone(), str::to_owned)
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn table() -> Table {
+        let mut table = Table::new(["name", "stress_area_mm2", "title"]);
+        table.row(["iso-898-1", "36.6", "Property classes of bolts and screws"]);
+        table.row(["sae-j429", "8.5", "Grades"]);
+        table
+    }
+
+    fn bare(text: &str) -> String {
+        anstream::adapter::strip_str(text).to_string()
+    }
+
+    #[test]
+    fn columns_stand_beside_each_other_numbers_to_the_right() {
+        assert_eq!(
+            bare(&table().to_terminal(46)),
+            "name       stress  title\n\
+             \u{20}            area\n\
+             \u{20}             mm²\n\
+             ---------  ------  ---------------------------\n\
+             iso-898-1    36.6  Property classes of bolts\n\
+             \u{20}                  and screws\n\
+             sae-j429      8.5  Grades\n"
+        );
+    }
+
+    #[test]
+    fn rows_that_do_not_fit_become_paragraphs() {
+        assert_eq!(
+            bare(&table().to_terminal(28)),
+            "iso-898-1\n\
+             \u{20} stress area mm²  36.6\n\
+             \u{20} title            Property\n\
+             \u{20}                  classes\n\
+             \u{20}                  of bolts\n\
+             \u{20}                  and\n\
+             \u{20}                  screws\n\
+             \n\
+             sae-j429\n\
+             \u{20} stress area mm²  8.5\n\
+             \u{20} title            Grades\n"
+        );
+    }
+
+    #[test]
+    fn numbers_have_no_empty_decimals() {
+        assert_eq!(cell(&serde_json::json!(1040.0)), "1040");
+        assert_eq!(cell(&serde_json::json!(8.50)), "8.5");
+        assert_eq!(cell(&serde_json::json!(12)), "12");
     }
 }

@@ -3,11 +3,14 @@
 use super::failure::Failure;
 use super::output::{Answer, Output};
 use super::table::{self, Table};
+use super::{layout, terminal};
 use crate::record::did_you_mean;
 use crate::standards;
 use serde::Serialize;
 
-/// The published tables that the book is checked against; without a name, the list of them. No store needed.
+/// The published tables that the book is checked against.
+///
+/// Without a name, the list of them. No store is needed.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
     /// The name of a table, such as iso-898-1-proof-loads.
@@ -47,18 +50,24 @@ impl Answer for standards::Table {
     fn table(&self) -> Table {
         table::of_rows(&self.lines())
     }
-    fn for_people(&self, width: u16) -> String {
-        let note = if self.note.is_empty() { String::new() } else { format!("{}\n", self.note) };
-        let edition = if self.edition.is_empty() { String::new() } else { format!(":{}", self.edition) };
-        let table = if self.table.is_empty() { String::new() } else { format!(", {}", self.table) };
-        format!(
-            "{}\n{}{edition}{table}; {}\n{note}\n{}",
-            self.title,
-            self.standard,
-            self.unit,
-            self.table().to_terminal(width)
-        )
+    fn for_people(&self, width: usize) -> String {
+        let title = format!("{} ({})", self.title, place_of(self));
+        let mut text = terminal::heading(&layout::paragraph(&title, width));
+        if !self.unit.is_empty() {
+            text += &format!("in {}\n", self.unit);
+        }
+        if !self.note.is_empty() {
+            text += &layout::paragraph(self.note, width);
+        }
+        format!("{text}\n{}", self.table().to_terminal(width))
     }
+}
+
+/// Where a table stands: `ISO 898-1:2013, Table 3`.
+fn place_of(table: &standards::Table) -> String {
+    let edition = if table.edition.is_empty() { String::new() } else { format!(":{}", table.edition) };
+    let number = if table.table.is_empty() { String::new() } else { format!(", {}", table.table) };
+    format!("{}{edition}{number}", table.standard)
 }
 
 /// The list of tables.
@@ -87,5 +96,15 @@ impl Answer for TableList {
     }
     fn table(&self) -> Table {
         table::of_rows(&Self::items())
+    }
+    fn for_people(&self, width: usize) -> String {
+        let mut shown = Table::new(["name", "title", "standard", "rows", "read"]);
+        for table in standards::tables() {
+            let [rows, read] = [table.rows.len(), table.origins().read].map(|count| count.to_string());
+            shown.row([table.name.to_owned(), table.title.to_owned(), place_of(&table), rows, read]);
+        }
+        let caveat = "\"read\" counts the rows that were read from a page that prints them; the others come from memory \
+                      or are computed, as each row says.";
+        shown.to_terminal(width) + "\n" + &layout::paragraph(caveat, width)
     }
 }

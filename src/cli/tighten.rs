@@ -11,9 +11,9 @@ use crate::thread::Designation;
 use crate::tightening::{AdapterSize, NoTightening, TighteningRequest, TorsionForm, WasherSeries, tightening};
 use crate::units::{StatedAngle, StatedLength, StatedTorque, TorqueUnit, Unit};
 
-/// What a bolt is tightened to, and what a torque and turns come to; no store needed.
+/// What a bolt is tightened to, and what a torque and turns come to.
 ///
-/// What is not stated is assumed, and the answer says so.
+/// No store is needed. What is not stated is assumed, and the answer says so.
 #[derive(Debug, clap::Args)]
 #[command(next_line_help = false)]
 pub struct Arguments {

@@ -1,7 +1,9 @@
 //! What `tighten` shows: a table a mechanic can read, and a bar that shows where the torque lies.
 
+use super::layout;
 use super::output::Answer;
 use super::table::{self, Table};
+use super::terminal;
 use crate::tightening::{AngleAnswer, Extent, Standing, Tightening, YesNo, YieldVerdict};
 use crate::units::{ForceUnit, LengthUnit, Number, StressUnit, TorqueUnit, Unit};
 use serde::Serialize;
@@ -105,18 +107,18 @@ impl Answer for TighteningView {
         table
     }
 
-    fn for_people(&self, width: u16) -> String {
-        let mut out = format!("{}\n\n", self.title());
+    fn for_people(&self, width: usize) -> String {
+        let mut out = format!("{}\n\n", terminal::heading(&self.title()));
         let rows = self.rows();
         let indent = rows.iter().map(|(what, _)| what.chars().count()).max().unwrap_or(0);
         for (what, value) in &rows {
-            out += &format!("{what:indent$}  {value}\n");
+            out += &layout::fill(value, width, &format!("{what:indent$}  "), &" ".repeat(indent + 2));
         }
-        out += &format!("\n{}\n", self.bar(usize::from(width)));
+        out += &format!("\n{}\n", self.bar(width));
         for one in &self.answer.assumed {
-            out += &wrapped(&format!("assumed: {}: {} ({})", one.what, one.value, one.why), usize::from(width));
+            out += &layout::fill(&format!("assumed: {}: {} ({})", one.what, one.value, one.why), width, "", "  ");
         }
-        out += &wrapped(&format!("sources: {}", self.answer.sources.join("; ")), usize::from(width));
+        out += &layout::fill(&format!("sources: {}", self.answer.sources.join("; ")), width, "", "  ");
         out
     }
 }
@@ -286,24 +288,6 @@ fn standing_words(standing: Standing) -> &'static str {
         Standing::Within => "clamps enough and does not yield",
         Standing::BeyondYield => "may take the bolt beyond yield",
     }
-}
-
-/// Text broken at spaces, its later lines indented.
-fn wrapped(text: &str, width: usize) -> String {
-    let (mut out, mut column) = (String::new(), 0);
-    for word in text.split(' ') {
-        let length = word.chars().count();
-        if column > 0 && column + 1 + length > width {
-            out += "\n  ";
-            column = 2;
-        } else if column > 0 {
-            out.push(' ');
-            column += 1;
-        }
-        out += word;
-        column += length;
-    }
-    out + "\n"
 }
 
 /// A scale from nothing to a little beyond yield, with three parts and marks. The parts differ by their characters, so

@@ -1,13 +1,14 @@
 //! `withdraw`: take a record back.
 
-use super::book::BookArguments;
+use super::book::{BookArguments, read_id};
 use super::failure::Failure;
 use super::output::Output;
 use super::put::{Outcome, Stored};
-use crate::catalog::Expected;
-use crate::record::Id;
+use crate::catalog::{Expected, Write};
 
-/// Take a record back; it stays readable, since printed cards point at it.
+/// Take a record back.
+///
+/// It stays readable, since printed cards point at it.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
     /// The record.
@@ -23,8 +24,14 @@ pub struct Arguments {
 /// # Errors
 /// If it is not in the book.
 pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
-    let id: Id = arguments.id.parse().map_err(Failure::usage)?;
+    let id = read_id(&arguments.id)?;
     let why = arguments.why.parse().map_err(|reason| Failure::usage(format!("--why: {reason}")))?;
-    let put = book.open()?.withdraw(&id, Expected::Any, Some(why), &book.author()?)?;
-    output.show(&Stored(vec![Outcome::of(id.to_string(), &put)]))
+    let author = book.author()?;
+    let book = book.open()?;
+    if book.entry(&id, None)?.is_none() {
+        return Err(Failure::no(Some(super::show::not_there(&book.ids_near(&id)?, &id, None))));
+    }
+    let write = Write::Withdraw { id: id.clone(), expected: Expected::Any, why: Some(why) };
+    let puts = book.apply(vec![write], &author)?;
+    output.show(&Stored(puts.iter().map(|put| Outcome::of(id.to_string(), put)).collect()))
 }

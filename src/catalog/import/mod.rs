@@ -101,6 +101,9 @@ impl Default for ImportOptions {
     }
 }
 
+/// After how many records an import tells how far it is.
+const PROGRESS_RECORDS: u64 = 500;
+
 /// Where a record of the input stands, and what it is.
 struct Item {
     /// The physical line on which it begins, from 1.
@@ -121,7 +124,7 @@ impl Catalog {
         self.import_with(reader, options, |_| {})
     }
 
-    /// Takes records in, and tells after each stored batch how far it is.
+    /// Takes records in, and tells every now and then how far it is.
     ///
     /// # Errors
     /// As [`Catalog::import`].
@@ -136,6 +139,8 @@ impl Catalog {
             intake.take(item)?;
             if options.mode == ImportMode::Partial && intake.writes.len() >= options.batch.max(1) {
                 intake.store()?;
+            }
+            if intake.report.records.is_multiple_of(PROGRESS_RECORDS) {
                 on_progress(&intake.report);
             }
             Ok(())

@@ -1,17 +1,22 @@
 //! Opening the book that a command works on.
 
+mod here;
+
+pub use here::Book;
+
 use super::failure::Failure;
 use crate::catalog::{Author, Catalog, CatalogError, OpenOptions};
+use crate::record::Id;
 use std::path::{Path, PathBuf};
 
 /// Which book a command works on.
 #[derive(Debug, Clone, clap::Args)]
 pub struct BookArguments {
     /// Where the book is kept: the folder of a store.
-    #[arg(long, global = true, env = "CLAMPBOOK_STORE", value_name = "PATH")]
+    #[arg(long, global = true, env = "CLAMPBOOK_STORE", value_name = "PATH", help_heading = super::EVERYWHERE)]
     store: Option<PathBuf>,
     /// Who writes, as it will stand in the history.
-    #[arg(long = "by", global = true, env = "CLAMPBOOK_BY", value_name = "NAME")]
+    #[arg(long = "by", global = true, env = "CLAMPBOOK_BY", value_name = "NAME", help_heading = super::EVERYWHERE)]
     by: Option<String>,
 }
 
@@ -20,16 +25,24 @@ impl BookArguments {
     ///
     /// # Errors
     /// If there is none, or it cannot be opened.
-    pub fn open(&self) -> Result<Catalog, Failure> {
-        Catalog::open(&self.path()?, &OpenOptions::default()).map_err(Failure::from)
+    pub fn open(&self) -> Result<Book, Failure> {
+        Ok(Book(self.open_catalog()?))
+    }
+
+    /// Opens the store itself, for a command that only makes sense where the store is.
+    ///
+    /// # Errors
+    /// If there is none, or it cannot be opened.
+    pub fn open_catalog(&self) -> Result<Catalog, Failure> {
+        Ok(Catalog::open(&self.path()?, &OpenOptions::default())?)
     }
 
     /// Opens the book to write, and makes it if there is none.
     ///
     /// # Errors
     /// If it cannot be opened or made.
-    pub fn open_or_create(&self) -> Result<Catalog, Failure> {
-        Catalog::create(&self.path()?).map_err(Failure::from)
+    pub fn open_or_create(&self) -> Result<Book, Failure> {
+        Ok(Book(Catalog::create(&self.path()?)?))
     }
 
     /// Who writes.
@@ -55,6 +68,17 @@ impl BookArguments {
         })?;
         Ok(data.join("clampbook/book"))
     }
+}
+
+/// Reads an id that was given on the command line.
+///
+/// # Errors
+/// If it is none; what to do instead is said too.
+pub fn read_id(text: &str) -> Result<Id, Failure> {
+    text.parse().map_err(|reason| {
+        let words = text.replace(['.', '-', '_'], " ").to_lowercase();
+        Failure::usage(format!("{reason}. \"clampbook find {}\" looks for words", words.trim()))
+    })
 }
 
 impl From<CatalogError> for Failure {

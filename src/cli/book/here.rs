@@ -1,0 +1,136 @@
+//! The book when its store is opened by this process.
+
+use crate::audit::Finding;
+use crate::catalog::{
+    AuditScope, Author, Catalog, CatalogError, ExportFormat, Exported, ImportOptions, ImportReport, Put, Write,
+};
+use crate::cli::failure::Failure;
+use crate::cli::said::Said;
+use crate::query::Query;
+use crate::record::{Head, Id, Kind};
+use crate::view::{ChangeList, Entry, FindingList, IntakeView, PageView, PositionView, RevisionList};
+use std::io::Read;
+
+/// The book of a store that this process has opened.
+#[derive(Debug, Clone)]
+pub struct Book(pub Catalog);
+
+impl Book {
+    /// One page of records.
+    ///
+    /// # Errors
+    /// If the book cannot be read.
+    pub fn find(&self, query: &Query) -> Result<Said, Failure> {
+        let page = self.0.find(query)?;
+        Ok(Said::of(&PageView::of(&self.0, page)?))
+    }
+
+    /// A record, or one of its revisions; nothing if it is not in the book.
+    ///
+    /// # Errors
+    /// If the book cannot be read.
+    pub fn entry(&self, id: &Id, revision: Option<u64>) -> Result<Option<Said>, Failure> {
+        let stored = match revision {
+            Some(revision) => self.0.revision(id, revision)?,
+            None => self.0.get(id)?,
+        };
+        let entry = stored.map(|stored| Entry::of(&self.0, stored)).transpose()?;
+        Ok(entry.map(|entry| Said::of(&entry)))
+    }
+
+    /// Ids that look like this one.
+    ///
+    /// # Errors
+    /// If the book cannot be read.
+    pub fn ids_near(&self, id: &Id) -> Result<Vec<String>, Failure> {
+        Ok(self.0.ids_near(id)?.iter().map(ToString::to_string).collect())
+    }
+
+    /// What sits at a position; nothing if the book has no such joint.
+    ///
+    /// # Errors
+    /// If the book cannot be read.
+    pub fn position(
+        &self,
+        joint: &Id,
+        position: u32,
+        head: Option<Head>,
+        variant: Option<&str>,
+    ) -> Result<Option<Said>, Failure> {
+        let answer = self.0.at_position(joint, position, head, variant)?;
+        if answer.joint.is_none() && answer.fasteners.is_empty() && answer.nearest.is_empty() {
+            return Ok(None);
+        }
+        Ok(Some(Said::of(&PositionView::of(&self.0, joint, answer)?)))
+    }
+
+    /// The findings in a scope that are wanted.
+    ///
+    /// # Errors
+    /// If the book cannot be read.
+    pub fn findings(&self, scope: &AuditScope, wanted: impl Fn(&Finding) -> bool) -> Result<Said, Failure> {
+        let findings = self.0.audit(scope)?;
+        Ok(Said::of(&FindingList::of(findings.into_iter().filter(wanted).collect())))
+    }
+
+    /// Does all writes, or none.
+    ///
+    /// # Errors
+    /// If the book has changed, or cannot be written.
+    pub fn apply(&self, writes: Vec<Write>, author: &Author) -> Result<Vec<Put>, Failure> {
+        Ok(self.0.apply(writes, author)?)
+    }
+
+    /// Takes records in, telling how far it is.
+    ///
+    /// # Errors
+    /// If the input cannot be read, or the book cannot be written.
+    pub fn import(
+        &self,
+        input: impl Read,
+        options: &ImportOptions,
+        on_progress: impl FnMut(&ImportReport),
+    ) -> Result<Said, Failure> {
+        Ok(Said::of(&IntakeView::of(self.0.import_with(input, options, on_progress)?)))
+    }
+
+    /// Writes every record in force.
+    ///
+    /// # Errors
+    /// If the book cannot be read or the output not written.
+    pub fn export(
+        &self,
+        kind: Option<Kind>,
+        format: ExportFormat,
+        out: &mut dyn std::io::Write,
+    ) -> Result<Exported, Failure> {
+        let exported = self.0.export(kind, format, &mut *out)?;
+        out.flush().map_err(|source| CatalogError::Stream { what: "writing the export failed", source })?;
+        Ok(exported)
+    }
+
+    /// The changes after a number.
+    ///
+    /// # Errors
+    /// If the book cannot be read.
+    pub fn changes(&self, since: u64, take: usize) -> Result<Said, Failure> {
+        Ok(Said::of(&ChangeList::of(self.0.changes(since, take)?, self.0.epoch(), since)))
+    }
+
+    /// The number of the last change.
+    ///
+    /// # Errors
+    /// If the book cannot be read.
+    pub fn last_change(&self) -> Result<u64, Failure> {
+        Ok(self.0.sequence())
+    }
+
+    /// The revisions of a record; nothing if it has none.
+    ///
+    /// # Errors
+    /// If the book cannot be read.
+    pub fn revisions(&self, id: &Id) -> Result<Option<Said>, Failure> {
+        let revisions = self.0.revisions(id)?;
+        Ok((!revisions.is_empty()).then(|| Said::of(&RevisionList::of(revisions))))
+    }
+}

@@ -1,0 +1,101 @@
+//! What the book said: the JSON that the HTTP API sends, and the value that tables are made from.
+
+use crate::answer::json_bytes;
+use crate::record::Record;
+use serde::Serialize;
+use serde_json::Value;
+
+/// An answer of the book.
+#[derive(Debug, Clone)]
+pub struct Said {
+    bytes: Vec<u8>,
+    value: Value,
+}
+
+impl Said {
+    /// What a view of the catalog says.
+    #[must_use]
+    pub fn of(view: &impl Serialize) -> Self {
+        Self { bytes: json_bytes(view), value: serde_json::to_value(view).unwrap_or_default() }
+    }
+
+    /// The bytes of the API.
+    #[must_use]
+    pub fn bytes(&self) -> Vec<u8> {
+        self.bytes.clone()
+    }
+
+    /// The value.
+    #[must_use]
+    pub fn value(&self) -> &Value {
+        &self.value
+    }
+
+    /// The items of a list.
+    #[must_use]
+    pub fn items(&self) -> &[Value] {
+        list(&self.value, "items")
+    }
+}
+
+/// The text of a member; empty if there is none.
+#[must_use]
+pub fn text<'v>(value: &'v Value, name: &str) -> &'v str {
+    value.get(name).and_then(Value::as_str).unwrap_or_default()
+}
+
+/// The entries of a member that is a list; none if there is none.
+#[must_use]
+pub fn list<'v>(value: &'v Value, name: &str) -> &'v [Value] {
+    value.get(name).and_then(Value::as_array).map_or(&[], Vec::as_slice)
+}
+
+/// The whole number of a member; 0 if there is none.
+#[must_use]
+pub fn count(value: &Value, name: &str) -> u64 {
+    value.get(name).and_then(Value::as_u64).unwrap_or(0)
+}
+
+/// A record as the book shows it, with what the book knows about it.
+#[derive(Debug, Clone)]
+pub struct Shown<'v> {
+    /// The record; absent if a newer program wrote fields that this one does not know.
+    pub record: Option<Record>,
+    /// The JSON as shown.
+    pub value: &'v Value,
+}
+
+impl<'v> Shown<'v> {
+    /// A record as shown.
+    #[must_use]
+    pub fn of(value: &'v Value) -> Self {
+        Self { record: Record::from_json(value).ok(), value }
+    }
+
+    /// Its id.
+    #[must_use]
+    pub fn id(&self) -> &'v str {
+        text(self.value, "id")
+    }
+
+    /// `checked` or `unchecked`.
+    #[must_use]
+    pub fn checked(&self) -> &'static str {
+        match self.value.pointer("/book/is_checked") {
+            Some(Value::Bool(true)) => "checked",
+            _ => "unchecked",
+        }
+    }
+
+    /// The severity of its worst finding; empty without one.
+    #[must_use]
+    pub fn worst(&self) -> &'v str {
+        self.value.pointer("/book/audit/worst").and_then(Value::as_str).unwrap_or_default()
+    }
+
+    /// Whether it has been taken back.
+    #[must_use]
+    pub fn is_withdrawn(&self) -> bool {
+        self.value.pointer("/book/state").and_then(Value::as_str) == Some("withdrawn")
+    }
+}
