@@ -3,6 +3,8 @@
 //! Everything here is made from records that are handed in. It reads no store and no clock, and it judges no number:
 //! what the audit says about a record is handed in as findings.
 
+mod amount;
+mod apart;
 pub mod drawing;
 pub mod order;
 pub mod passes;
@@ -10,8 +12,13 @@ pub mod range_bar;
 pub mod series_plot;
 pub mod shapes;
 pub mod svg;
+pub mod turns;
+pub mod wrenches;
 
+pub use amount::Amount;
+pub use apart::{Apart, Difference, tell_apart};
 pub use drawing::{Look, drawing};
 pub use passes::{Pass, Step};
 pub use range_bar::{RangeBar, range_bar};
 pub use series_plot::{SeriesPoint, series_plot};
+pub use wrenches::WrenchRange;

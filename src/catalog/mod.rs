@@ -3,7 +3,6 @@
 //! Every use case of the edges is a method of [`Catalog`]: looking up, writing, history, import, export, audit.
 //! The catalog knows no HTTP and prints nothing.
 
-mod apart;
 mod error;
 mod export;
 mod find;
@@ -11,12 +10,12 @@ mod import;
 mod position;
 mod table;
 
+pub use crate::card::{Apart, Difference, tell_apart};
 pub use crate::query::{Page, State, Stored};
 pub use crate::store::{
     Author, Change, Counts, Damage, Expected, Found, Holder, Progress, Put, RevisionInfo, StoreError, Sync,
     VerifyReport, Write,
 };
-pub use apart::{Apart, Difference, tell_apart};
 pub use error::CatalogError;
 pub use export::{ExportFormat, Exported};
 pub use import::{Decimal, ImportFormat, ImportMode, ImportOptions, ImportReport, LineFault, OnSame, read_records};

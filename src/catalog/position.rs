@@ -1,6 +1,6 @@
 //! What sits at a position of a joint.
 
-use super::apart::{Apart, tell_apart};
+use crate::card::{Apart, tell_apart};
 use crate::query::{Field, Stored};
 use crate::record::{Fastener, Head};
 
