@@ -6,6 +6,8 @@
 mod amount;
 mod apart;
 pub mod drawing;
+mod fits;
+pub mod kit;
 pub mod order;
 pub mod passes;
 pub mod range_bar;
@@ -18,6 +20,8 @@ pub mod wrenches;
 pub use amount::Amount;
 pub use apart::{Apart, Difference, tell_apart};
 pub use drawing::{Look, drawing};
+pub use fits::{fits_words, suits};
+pub use kit::{JointRecords, Kit, KitOptions, kit};
 pub use passes::{Pass, Step};
 pub use range_bar::{RangeBar, range_bar};
 pub use series_plot::{SeriesPoint, series_plot};
