@@ -5,6 +5,7 @@
 
 mod amount;
 mod apart;
+pub mod bench_card;
 pub mod drawing;
 mod fits;
 pub mod kit;
@@ -19,6 +20,7 @@ pub mod wrenches;
 
 pub use amount::Amount;
 pub use apart::{Apart, Difference, tell_apart};
+pub use bench_card::{Card, CardInput, CardOptions, Numbered, bench_card};
 pub use drawing::{Look, drawing};
 pub use fits::{fits_words, suits};
 pub use kit::{JointRecords, Kit, KitOptions, kit};

@@ -7,6 +7,8 @@ mod parts;
 mod tables;
 mod tools;
 
+pub(super) use parts::{count_of, size_of};
+
 use super::fits::suits;
 use super::wrenches::WrenchRange;
 use crate::record::{Fastener, Id, Joint, Text};

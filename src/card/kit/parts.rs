@@ -48,7 +48,7 @@ impl Parts {
 }
 
 /// How many there are: the positions, or else the count stated.
-pub(super) fn count_of(fastener: &Fastener) -> Option<u32> {
+pub(in crate::card) fn count_of(fastener: &Fastener) -> Option<u32> {
     let positions = fastener.positions.as_ref().map(|positions| {
         let mut positions: Vec<u32> = positions.iter().collect();
         positions.sort_unstable();
@@ -91,12 +91,12 @@ fn part(fastener: &Fastener, reuse: Option<&Reuse>) -> KitPart {
 }
 
 /// What people call a fastener, or what it looks like.
-pub(super) fn name_of(fastener: &Fastener) -> String {
+fn name_of(fastener: &Fastener) -> String {
     fastener.name.as_ref().map_or_else(|| head_words(fastener.head, fastener.drive.as_ref()), ToString::to_string)
 }
 
 /// Thread, length and class, as far as they are stated.
-fn size_of(fastener: &Fastener) -> String {
+pub(in crate::card) fn size_of(fastener: &Fastener) -> String {
     let mut size = fastener.thread.to_string();
     if let Some(length) = &fastener.length {
         size.push_str(&format!(" × {length}"));
