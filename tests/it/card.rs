@@ -1,6 +1,7 @@
 //! Cards, kits, ways and drawings of the demo yard as people see them; samples to look at go to the build output.
 
-use clampbook::card::{self, Look, drawing, passes};
+use clampbook::audit::{Audit, Book, Finding};
+use clampbook::card::{self, Card, CardInput, CardOptions, Look, Numbered, drawing, passes};
 use clampbook::record::{Fastener, Joint, Pattern, Position, Record};
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -115,3 +116,34 @@ fn ranges_and_series_are_pictured() {
 }
 
 const HEAD: &str = "<!doctype html><meta charset=utf-8><meta name=viewport content=width=device-width><style>body{margin:8px;font:18px system-ui}svg{max-width:100%;height:auto;border:1px solid #999}figure{margin:0 0 16px;display:inline-block}</style>";
+
+/// The card of a joint of the yard with everything the audit finds about it.
+fn card_of(records: &[Record], findings: &[Finding], id: &str, options: CardOptions) -> Card {
+    let joint = records.iter().filter_map(Record::as_joint).find(|joint| joint.id.as_str() == id).unwrap();
+    let fasteners = fasteners_of(records, joint);
+    card::bench_card(&CardInput {
+        joint: Numbered::new(joint, Some(3)),
+        fasteners: fasteners.into_iter().map(|fastener| Numbered::new(fastener, Some(1))).collect(),
+        findings,
+        printed_at: "2026-05-01 14:03 UTC".to_owned(),
+        options,
+    })
+}
+
+#[test]
+fn every_joint_of_the_yard_has_a_card() {
+    let records = yard();
+    let findings = Audit::of(&Book::new(&records)).findings();
+    let folder = samples().join("cards");
+    fs::create_dir_all(&folder).unwrap();
+    for joint in records.iter().filter_map(Record::as_joint) {
+        let card = card_of(&records, &findings, joint.id.as_str(), CardOptions::default());
+        let (html, text) = (card::bench_card::html(&card), card::bench_card::plain_text(&card));
+        assert!(html.len() < 120_000, "{}: {} bytes", joint.id, html.len());
+        assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
+        let boxes: usize = card.passes.iter().map(|pass| pass.boxes.len()).sum();
+        assert_eq!(html.matches("class=\"box\"").count(), boxes, "{}", joint.id);
+        fs::write(folder.join(format!("{}.html", joint.id)), html).unwrap();
+        fs::write(folder.join(format!("{}.txt", joint.id)), text).unwrap();
+    }
+}

@@ -17,7 +17,7 @@ use crate::units::{Angle, AngleUnit};
 
 /// Whose instructions come first.
 pub(super) const FIRST_OF_ALL: &str = "The maker's current instructions come first, then local codes and licensed \
-    practice. This card repeats a record; it does not replace them.";
+    practice. This card only repeats a record.";
 
 /// A fastener with its letter.
 pub(super) struct Lettered<'r> {

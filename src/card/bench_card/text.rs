@@ -97,8 +97,9 @@ fn pass_lines(page: &mut Page, pass: &CardPass) {
         page.hang(5, &cell_line(cell));
     }
     let boxes = pass.boxes.iter().map(|tick| {
+        let letter = if pass.cells.len() > 1 { tick.letter.as_str() } else { "" };
         let position = tick.position.map_or("?".to_owned(), |n| n.to_string());
-        format!("[ ]\u{a0}{:<4}", format!("{position}{}", tick.letter)).replace(' ', "\u{a0}")
+        format!("[ ]\u{a0}{:<4}", format!("{position}{letter}")).replace(' ', "\u{a0}")
     });
     let text = boxes.collect::<Vec<_>>().join(" ");
     for line in wrapped_words(&text, WIDTH - 4) {
