@@ -1,8 +1,10 @@
 //! Cards, kits, ways and drawings of the demo yard as people see them; samples to look at go to the build output.
 
 use clampbook::audit::{Audit, Book, Finding};
-use clampbook::card::{self, Card, CardInput, CardOptions, Look, Numbered, drawing, passes};
-use clampbook::record::{Fastener, Joint, Pattern, Position, Record};
+use clampbook::card::{
+    self, Card, CardInput, CardOptions, JointRecords, KitOptions, Look, Numbered, WrenchRange, drawing, passes,
+};
+use clampbook::record::{Fastener, Id, Joint, Pattern, Position, Record};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -145,5 +147,94 @@ fn every_joint_of_the_yard_has_a_card() {
         assert_eq!(html.matches("class=\"box\"").count(), boxes, "{}", joint.id);
         fs::write(folder.join(format!("{}.html", joint.id)), html).unwrap();
         fs::write(folder.join(format!("{}.txt", joint.id)), text).unwrap();
+    }
+}
+
+/// The joints of these ids with their fasteners, in the order given.
+fn joint_records<'r>(records: &'r [Record], ids: &[Id]) -> Vec<JointRecords<'r>> {
+    let joint = |id: &Id| records.iter().filter_map(Record::as_joint).find(|joint| joint.id == *id).unwrap();
+    let with_fasteners = |joint: &'r Joint| JointRecords { joint, fasteners: fasteners_of(records, joint) };
+    ids.iter().map(|id| with_fasteners(joint(id))).collect()
+}
+
+fn behind_in(records: &[Record]) -> impl Fn(&Id) -> Result<Option<Vec<Id>>, std::convert::Infallible> {
+    |id| Ok(records.iter().filter_map(Record::as_joint).find(|joint| joint.id == *id).map(|joint| joint.behind.clone()))
+}
+
+fn id(text: &str) -> Id {
+    text.parse().unwrap()
+}
+
+#[test]
+fn the_card_in_a_terminal() {
+    let records = yard();
+    let findings = Audit::of(&Book::new(&records)).findings();
+    let card = |id: &str, options| card::bench_card::plain_text(&card_of(&records, &findings, id, options));
+    insta::assert_snapshot!(card("skua.diesel.raw-water-pump.cover", CardOptions::default()));
+    let bronze = CardOptions { variant: Some("bronze-housing".to_owned()), ..CardOptions::default() };
+    insta::assert_snapshot!(card("skua.diesel.raw-water-pump.cover", bronze));
+    insta::assert_snapshot!(card("skua.diesel.cylinder-head", CardOptions::default()));
+    insta::assert_snapshot!(card("skua.deck-winch.gearcase", CardOptions::default()));
+}
+
+#[test]
+fn the_card_as_json() {
+    let records = yard();
+    let findings = Audit::of(&Book::new(&records)).findings();
+    let card = card_of(&records, &findings, "skua.sea-strainer.lid", CardOptions::default());
+    insta::assert_json_snapshot!(card);
+}
+
+#[test]
+fn the_drawing_as_svg() {
+    let records = yard();
+    let joints = joint_records(&records, &[id("skua.diesel.raw-water-pump.cover")]);
+    let svg = drawing(joints[0].joint, &joints[0].fasteners, &looks(joints[0].joint, &joints[0].fasteners)).unwrap();
+    insta::assert_snapshot!(svg);
+}
+
+#[test]
+fn the_kit_for_a_way() {
+    let records = yard();
+    let way = card::way(&[id("skua.diesel.cylinder-head")], behind_in(&records)).unwrap_or_else(|never| match never {});
+    assert!(way.faults.is_empty());
+    let kit = card::kit(&joint_records(&records, &way.open), &KitOptions::default());
+    insta::assert_snapshot!(kit.plain_text());
+    insta::assert_snapshot!(kit.csv());
+    let own = ["5-50 N·m", "40-250 N·m"].map(|scale| WrenchRange::new(scale.parse().unwrap()).unwrap());
+    let options = KitOptions { variant: Some("bronze-housing".to_owned()), wrenches: own.to_vec() };
+    insta::assert_snapshot!(card::kit(&joint_records(&records, &way.open), &options).plain_text());
+}
+
+#[test]
+fn the_whole_way_on_paper_and_the_label() {
+    let records = yard();
+    let findings = Audit::of(&Book::new(&records)).findings();
+    let way = card::way(&[id("skua.diesel.raw-water-pump.cover")], behind_in(&records))
+        .unwrap_or_else(|never| match never {});
+    let joints = joint_records(&records, &way.open);
+    let label = card::label(&joints, &card::LabelInput::default());
+    fs::write(samples().join("label.html"), label.html()).unwrap();
+    let sheet = card::WaySheet {
+        work: card::way_work(&joints.iter().map(|joint| joint.joint).collect::<Vec<_>>()),
+        kit: card::kit(&joints, &KitOptions::default()),
+        cards: way.open.iter().map(|id| card_of(&records, &findings, id.as_str(), CardOptions::default())).collect(),
+        printed_at: "2026-05-01 14:03 UTC".to_owned(),
+        way,
+    };
+    assert_eq!(sheet.cards.last().unwrap().id, sheet.way.targets[0]);
+    let html = sheet.html();
+    assert_eq!(html.matches("class=\"sheet").count(), sheet.cards.len());
+    fs::write(samples().join("way.html"), html).unwrap();
+}
+
+#[test]
+fn every_way_of_the_yard_can_be_gone() {
+    let records = yard();
+    for joint in records.iter().filter_map(Record::as_joint) {
+        let way =
+            card::way(std::slice::from_ref(&joint.id), behind_in(&records)).unwrap_or_else(|never| match never {});
+        assert!(way.faults.is_empty(), "{:?}", way.faults);
+        assert_eq!(way.open.last(), Some(&joint.id));
     }
 }

@@ -1,7 +1,11 @@
 //! The card as one HTML file that opens from a device's storage and prints on one page.
 
-use super::{Card, CardFastener};
+use super::build::FIRST_OF_ALL;
+use super::{Card, CardCell, CardFastener, CardPass};
+use crate::card::kit::Kit;
 use crate::card::shapes::head_picture;
+use crate::card::way::{Way, WayTask, WayWork};
+use crate::record::Id;
 use askama::Template;
 
 /// The style of the card, in the file itself.
@@ -14,20 +18,81 @@ struct CardPage<'c> {
     style: &'static str,
 }
 
-impl CardPage<'_> {
-    fn picture(&self, fastener: &CardFastener) -> String {
-        head_picture(fastener.head, fastener.drive.as_ref())
-    }
-
-    /// The cell of a fastener in a pass.
-    fn cell<'p>(&self, pass: &'p super::CardPass, fastener: &CardFastener) -> Option<&'p super::CardCell> {
-        pass.cells.iter().find(|cell| cell.letter == fastener.letter)
-    }
-}
-
 /// The card as one HTML file.
 #[must_use]
 pub fn html(card: &Card) -> String {
     // The template writes into a string and calls nothing that fails.
     CardPage { card, style: STYLE }.render().unwrap_or_default()
+}
+
+/// A way with its kit and the cards of its joints in the order they are opened.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WaySheet {
+    /// The way.
+    pub way: Way,
+    /// What its joints ask for besides fasteners.
+    pub work: WayWork,
+    /// The kit for all of them.
+    pub kit: Kit,
+    /// Their cards.
+    pub cards: Vec<Card>,
+    /// When it was made.
+    pub printed_at: String,
+}
+
+#[derive(Template)]
+#[template(path = "way.html")]
+struct WayPage<'w> {
+    sheet: &'w WaySheet,
+    title: String,
+    first_of_all: &'static str,
+    style: &'static str,
+}
+
+impl WayPage<'_> {
+    /// What is to be done on the way, each kind with its heading; kinds of which there is nothing are left out.
+    fn tasks(&self) -> Vec<(&'static str, &[WayTask])> {
+        let work = &self.sheet.work;
+        let kinds = [
+            ("Cautions", &work.cautions),
+            ("Prepare", &work.prepare),
+            ("Special tools", &work.tools),
+            ("Worth doing at the same time", &work.together),
+        ];
+        kinds.into_iter().filter(|(_, tasks)| !tasks.is_empty()).map(|(heading, tasks)| (heading, &tasks[..])).collect()
+    }
+}
+
+impl WaySheet {
+    /// The way as one HTML file: a page for the whole, then a page for each joint.
+    #[must_use]
+    pub fn html(&self) -> String {
+        let named = |id: &Id| {
+            let card = self.cards.iter().find(|card| card.id == *id);
+            card.map_or_else(|| id.to_string(), |card| card.title.clone())
+        };
+        let title = self.way.targets.iter().map(named).collect::<Vec<_>>().join(", ");
+        // The template writes into a string and calls nothing that fails.
+        WayPage { sheet: self, title, first_of_all: FIRST_OF_ALL, style: STYLE }.render().unwrap_or_default()
+    }
+}
+
+impl Card {
+    /// Whether it holds so much that it is set smaller to fit one sheet.
+    #[must_use]
+    pub(super) fn is_dense(&self) -> bool {
+        self.passes.len() > 5 || self.passes.iter().map(|pass| pass.boxes.len()).sum::<usize>() > 90
+    }
+
+    /// The cell of a fastener in a pass.
+    pub(super) fn cell<'p>(&self, pass: &'p CardPass, fastener: &CardFastener) -> Option<&'p CardCell> {
+        pass.cells.iter().find(|cell| cell.letter == fastener.letter)
+    }
+}
+
+impl CardFastener {
+    /// The drawing of its head.
+    pub(super) fn picture(&self) -> String {
+        head_picture(self.head, self.drive.as_ref())
+    }
 }

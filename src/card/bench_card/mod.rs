@@ -10,7 +10,7 @@ mod standing;
 mod text;
 
 pub use build::bench_card;
-pub use html::html;
+pub use html::{WaySheet, html};
 pub use text::plain_text;
 
 use super::amount::Amount;

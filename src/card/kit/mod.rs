@@ -151,7 +151,7 @@ pub fn kit(joints: &[JointRecords<'_>], options: &KitOptions) -> Kit {
         variant: options.variant.clone(),
         renew: parts.renew,
         conditional: parts.conditional,
-        drives: tools.drives,
+        drives: tools.drives(),
         wrenches,
         unserved,
         angle_gauge: tools.angle_gauge,

@@ -3,13 +3,14 @@
 use super::parts::add_joints;
 use super::{KitTool, KitWrench};
 use crate::card::wrenches::{WrenchRange, fewest, finest};
-use crate::record::{Drive, DriveType, Fastener, Head, Id, Joint, Locking, Stage};
+use crate::record::{Drive, DriveSize, DriveType, Fastener, Head, Id, Joint, Locking, Stage};
 use crate::units::{Quantity, Torque};
+use std::collections::BTreeMap;
 
 /// The tools so far.
 #[derive(Debug, Default)]
 pub(super) struct Tools {
-    pub drives: Vec<KitTool>,
+    in_drawer: BTreeMap<PlaceInDrawer, Vec<Id>>,
     pub special: Vec<KitTool>,
     pub supplies: Vec<KitTool>,
     pub angle_gauge: Option<KitTool>,
@@ -38,7 +39,8 @@ impl Tools {
         match &fastener.drive {
             Some(drive) => {
                 if let Some(tool) = tool_for(drive) {
-                    add(&mut self.drives, tool, &fastener.joint);
+                    let joints = self.in_drawer.entry(place_in_drawer(drive, tool)).or_default();
+                    add_joints(joints, vec![fastener.joint.clone()]);
                 }
             }
             None if fastener.head == Some(Head::None) => {}
@@ -68,6 +70,13 @@ impl Tools {
         }
     }
 
+    /// Sockets, keys and bits, each kind by size.
+    pub fn drives(&self) -> Vec<KitTool> {
+        let tool =
+            |((_, _, item), joints): (&PlaceInDrawer, &Vec<Id>)| KitTool { item: item.clone(), joints: joints.clone() };
+        self.in_drawer.iter().map(tool).collect()
+    }
+
     /// The fewest wrenches with their settings, and the torques that none of them serves.
     pub fn wrenches(&self, own: &[WrenchRange]) -> (Vec<KitWrench>, Vec<String>) {
         let usual = WrenchRange::usual();
@@ -84,6 +93,18 @@ impl Tools {
         let unserved = sorted.iter().filter(|(torque, _)| finest(&taken, *torque).is_none());
         (wrenches.collect(), unserved.map(|(_, stated)| stated.clone()).collect())
     }
+}
+
+/// Kind, size and name of a drive: the order in which tools lie in a drawer.
+type PlaceInDrawer = (DriveType, u64, String);
+
+fn place_in_drawer(drive: &Drive, item: String) -> PlaceInDrawer {
+    let size = match &drive.size {
+        Some(DriveSize::Flats(flats)) => (flats.quantity().millimeters() * 1000.0).round() as u64,
+        Some(DriveSize::Number(number)) => number.trim_start_matches(char::is_alphabetic).parse().unwrap_or(0),
+        None => u64::MAX,
+    };
+    (drive.kind, size, item)
 }
 
 fn add(tools: &mut Vec<KitTool>, item: String, joint: &Id) {
@@ -135,6 +156,7 @@ fn supply(lubrication: &str) -> String {
         "oiled" => "Oil".to_owned(),
         "greased" => "Grease".to_owned(),
         other => {
+            let other = if other.starts_with("anti-") { other.to_owned() } else { other.replace('-', " ") };
             let mut letters = other.chars();
             letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
         }
