@@ -118,11 +118,17 @@ impl<'f> Reader<'f> {
         entries
     }
 
+    /// The document; where none is named, the joint has its own.
     fn document(&mut self, fastener: &Fastener) -> Option<u32> {
-        let source = fastener.source.as_ref()?;
-        let document = source.document.as_ref()?;
-        let edition = source.edition.as_ref().map_or("", |edition| edition.as_str());
-        Some(self.number(format!("document {document}|{edition}")))
+        let source = fastener.source.as_ref();
+        let name = match source.and_then(|source| source.document.as_ref()) {
+            Some(document) => {
+                let edition = source.and_then(|source| source.edition.as_ref()).map_or("", |edition| edition.as_str());
+                format!("document {document}|{edition}")
+            }
+            None => format!("joint of its own {}", fastener.joint),
+        };
+        Some(self.number(name))
     }
 
     fn size(&mut self, thread: &'f Thread) -> Option<Size> {

@@ -11,9 +11,10 @@ use std::collections::BTreeMap;
 /// A column with the document that it stands in.
 type Columns = Vec<(u32, Vec<Point>)>;
 
-/// The priors that these entries teach, searched from `start`. Every document counts the same, however long.
+/// The priors that these entries teach. Every document counts the same, however long.
 #[must_use]
-pub fn learn(entries: &[Entry], start: &Priors) -> Priors {
+pub fn learn(entries: &[Entry]) -> Priors {
+    let start = &Priors::BEFORE;
     let torques = columns(entries, Kind::Torque);
     let widths = columns(entries, Kind::Width);
     let torque = searched(&torques, start.torque);
@@ -35,23 +36,24 @@ pub fn learn(entries: &[Entry], start: &Priors) -> Priors {
 fn searched(columns: &Columns, start: Shape) -> Shape {
     const STEPS: [f64; 4] = [0.5, 0.75, 1.35, 2.0];
     type Constant = fn(&mut Shape) -> &mut f64;
-    const CONSTANTS: [Constant; 7] = [
-        |shape| &mut shape.wander,
-        |shape| &mut shape.reach,
-        |shape| &mut shape.fine_wander,
-        |shape| &mut shape.fine_reach,
-        |shape| &mut shape.scale,
-        |shape| &mut shape.scale_weight,
-        |shape| &mut shape.tail,
+    // The limits keep a few dozen columns from teaching what could not hold for the next one.
+    const CONSTANTS: [(Constant, f64, f64); 7] = [
+        (|shape| &mut shape.wander, 1.0, 10.0),
+        (|shape| &mut shape.reach, 1.0, 6.0),
+        (|shape| &mut shape.fine_wander, 1.0, 10.0),
+        (|shape| &mut shape.fine_reach, 1.0, 6.0),
+        (|shape| &mut shape.scale, 0.005, 0.1),
+        (|shape| &mut shape.scale_weight, 1.0, 8.0),
+        (|shape| &mut shape.tail, 3.0, 8.0),
     ];
     let mut best = (foresight(columns, &start), start);
     for _ in 0..3 {
         let before = best.0;
-        for constant in CONSTANTS {
+        for (constant, least, most) in CONSTANTS {
             for step in STEPS {
                 let mut tried = best.1;
                 let value = constant(&mut tried);
-                *value = two_figures(*value * step);
+                *value = two_figures(*value * step).clamp(least, most);
                 let score = foresight(columns, &tried);
                 if score > best.0 {
                     best = (score, tried);
@@ -89,9 +91,10 @@ fn aside(columns: &Columns, shape: &Shape) -> (f64, f64) {
         };
         expected.iter().flat_map(|(points, all)| points.iter().zip(all)).map(|(p, e)| one(p, e)).sum()
     };
-    // Below one in a hundred a few hundred rows cannot tell; the cautious end is taken.
+    // What happens less than once in a hundred rows, or how far it goes, a few hundred rows cannot tell: the cautious
+    // end is taken.
     let tried =
-        [0.01, 0.02, 0.03, 0.05].into_iter().flat_map(|share| [0.1, 0.15, 0.2, 0.3].map(|scale| (share, scale)));
+        [0.01, 0.02, 0.03, 0.05].into_iter().flat_map(|share| [0.15, 0.2, 0.3].map(|scale| (share, scale)));
     tried.max_by(|a, b| score(a.0, a.1).total_cmp(&score(b.0, b.1))).unwrap_or((0.01, 0.15))
 }
 
@@ -106,7 +109,10 @@ fn utilisations(entries: &[Entry]) -> Spread {
     let each: Vec<Spread> = documents.values().map(|values| spread(values)).collect();
     let between = spread(&each.iter().map(|one| one.mean).collect::<Vec<_>>());
     let within = each.iter().map(|one| one.scale * one.scale).sum::<f64>() / each.len().max(1) as f64;
-    Spread { mean: two_figures(between.mean), scale: two_figures((between.scale * between.scale + within).sqrt()) }
+    // A dozen documents of one kind do not know the other kinds.
+    const OTHER_KINDS: f64 = 1.5;
+    let scale = OTHER_KINDS * (between.scale * between.scale + within).sqrt();
+    Spread { mean: two_figures(between.mean), scale: two_figures(scale) }
 }
 
 fn spread(values: &[f64]) -> Spread {

@@ -1,0 +1,45 @@
+//! How true the audit's word about numbers is, measured on published tables and on made slips.
+//!
+//! `cargo bench --bench audit_truth` prints four tables: real misprints and false alarms, made slips, calibration,
+//! and every source judged by priors learned without it. `cargo bench --bench audit_truth -- learn` prints the priors
+//! learned from all tables, for `src/audit/slip/priors.rs`. Counts are printed, never a bare percentage.
+
+mod corpus;
+mod made;
+mod measure;
+mod published;
+mod seed;
+mod seed_slips;
+mod tally;
+
+use clampbook::audit::slip::{Priors, learn};
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    let words: Vec<String> = std::env::args().skip(1).filter(|word| !word.starts_with("--")).collect();
+    match words.first().map(String::as_str) {
+        None => report(),
+        Some("learn") => println!("{:#?}", learned()),
+        Some(other) => {
+            eprintln!("\"{other}\" is not a part of this measurement; write learn, or nothing for the whole report");
+            return ExitCode::from(2);
+        }
+    }
+    ExitCode::SUCCESS
+}
+
+/// The priors that all right rows of the tables teach.
+fn learned() -> Priors {
+    let tables = corpus::tables();
+    let right = tables.iter().filter(|row| row.misprint.is_none());
+    learn(&corpus::entries(right))
+}
+
+fn report() {
+    let (tables, joints) = (corpus::tables(), corpus::joints());
+    println!("Sources: {}", corpus::sources_line(&tables, &joints));
+    published::report(&tables, &joints);
+    let folds = measure::folds(&tables);
+    made::report(&tables, &folds);
+    seed::report();
+}
