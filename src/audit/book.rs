@@ -82,7 +82,7 @@ impl<'r> Book<'r> {
     }
 
     /// Every fastener in the order given.
-    pub fn fasteners(&self) -> impl Iterator<Item = &'r Fastener> + Clone + '_ {
+    pub fn fasteners(&self) -> impl Iterator<Item = &'r Fastener> + '_ {
         self.in_order.iter().filter_map(|record| record.as_fastener())
     }
 

@@ -29,7 +29,11 @@ const NOTE: f64 = 0.3;
 /// The findings of a fastener that rest on this ground.
 pub(super) fn doubts(case: &FastenerCase<'_>, ground: Ground) -> Vec<Finding> {
     let torques = case.book.torques().of_fastener(case.fastener.id.as_str());
-    torques.filter(|torque| ground_of(torque.judged) == ground).filter_map(|torque| finding(&torque, ground)).collect()
+    let judged = torques.filter_map(|torque| torque.judged.map(|judged| (torque, judged)));
+    judged
+        .filter(|(_, judged)| ground_of(judged) == ground)
+        .filter_map(|(torque, judged)| finding(&torque, judged, ground))
+        .collect()
 }
 
 /// Is it clear for every torque of the fastener what the source prints for it?
@@ -41,8 +45,8 @@ pub(super) fn is_weighed(case: &FastenerCase<'_>) -> bool {
 /// What was perhaps meant by the torque of this stage, for any rule that doubts it.
 pub fn perhaps_meant(case: &FastenerCase<'_>, stage: usize) -> Vec<Perhaps> {
     let mut torques = case.book.torques().of_fastener(case.fastener.id.as_str());
-    let torque = torques.find(|torque| torque.stage == stage);
-    torque.map(|torque| perhaps(&torque.judged.verdict.meant)).unwrap_or_default()
+    let judged = torques.find(|torque| torque.stage == stage).and_then(|torque| torque.judged);
+    judged.map(|judged| perhaps(&judged.verdict.meant)).unwrap_or_default()
 }
 
 fn ground_of(judged: &Judged) -> Ground {
@@ -54,8 +58,8 @@ fn ground_of(judged: &Judged) -> Ground {
     }
 }
 
-fn finding(torque: &JudgedTorque<'_>, ground: Ground) -> Option<Finding> {
-    let verdict = &torque.judged.verdict;
+fn finding(torque: &JudgedTorque<'_>, judged: &Judged, ground: Ground) -> Option<Finding> {
+    let verdict = &judged.verdict;
     let sure = verdict.wrong + verdict.printed_wrong;
     let severity = match sure {
         _ if sure >= ERROR => Severity::Error,
@@ -67,10 +71,10 @@ fn finding(torque: &JudgedTorque<'_>, ground: Ground) -> Option<Finding> {
     let of_printed = verdict.printed_wrong > verdict.wrong;
     let meant = if of_printed { &verdict.printed_meant } else { &verdict.meant };
     let field = if of_printed { "source.printed".to_owned() } else { format!("stages[{}]", torque.stage) };
-    let mut finding = Finding::new(severity, field, message(torque, ground, meant, of_printed)).found(stated);
+    let mut finding = Finding::new(severity, field, message(torque, judged, ground, meant, of_printed)).found(stated);
     if ground == Ground::Units {
         finding = finding.because_of("printed", list(&torque.entry.printed), "the record's source");
-    } else if let Some((low, high)) = torque.judged.usual_nm {
+    } else if let Some((low, high)) = judged.usual_nm {
         finding = finding.allowed(Allowed::Range {
             min: Some(rounded(low, stated.unit).to_string()),
             max: Some(rounded(high, stated.unit).to_string()),
@@ -81,13 +85,13 @@ fn finding(torque: &JudgedTorque<'_>, ground: Ground) -> Option<Finding> {
     Some(finding)
 }
 
-fn message(torque: &JudgedTorque<'_>, ground: Ground, meant: &[Meaning], of_printed: bool) -> String {
+fn message(torque: &JudgedTorque<'_>, judged: &Judged, ground: Ground, meant: &[Meaning], of_printed: bool) -> String {
     let stated = torque.entry.stated;
-    let usual = torque.judged.usual_nm.map_or(String::new(), |(low, high)| {
+    let usual = judged.usual_nm.map_or(String::new(), |(low, high)| {
         let (low, high) = (rounded(low, stated.unit), rounded(high, stated.unit));
         format!("{} to {high}", low.number())
     });
-    let compared = match (ground, torque.judged.basis) {
+    let compared = match (ground, judged.basis) {
         (Ground::Units, _) => format!("{stated} and {} are not the same torque", list(&torque.entry.printed)),
         (_, Basis::Series { others }) => {
             format!("{stated} is out of line with the {others} other values of its series, which expect {usual}")

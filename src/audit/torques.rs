@@ -2,13 +2,15 @@
 //!
 //! This joins records, threads, strengths and mechanics for [`super::slip`], which knows none of them.
 
-use super::slip::{Entry, Figures, Judged, Part, Priors, Size, Value, judge};
+use super::slip::{Entry, Figures, Judged, Part, Priors, Size, Value, joined, judge};
 use crate::mechanics::{Friction, HeadBearing, ThreadForm, TorquedBolt};
-use crate::record::{Fastener, Form, Role, Setting, Stage, Start};
+use crate::record::{Fastener, Form, Setting, Stage, Start};
 use crate::standards::{PropertyClass, strength};
 use crate::thread::{System, Thread};
 use crate::units::{Length, Number, Scanner, Stress, TorqueUnit};
+use rayon::prelude::*;
 use std::collections::HashMap;
+use std::hash::Hasher;
 use std::ops::Range;
 
 /// The torques of a book with the verdict on each.
@@ -16,7 +18,7 @@ use std::ops::Range;
 pub struct Torques {
     entries: Vec<Entry>,
     stages: Vec<usize>,
-    judged: Vec<Judged>,
+    judged: Vec<Option<Judged>>,
     by_record: HashMap<String, Range<usize>>,
 }
 
@@ -27,19 +29,19 @@ pub struct JudgedTorque<'t> {
     pub stage: usize,
     /// The torque as the model saw it.
     pub entry: &'t Entry,
-    /// The verdict.
-    pub judged: &'t Judged,
+    /// The verdict; nothing where nothing asks for a closer look.
+    pub judged: Option<&'t Judged>,
 }
 
 impl Torques {
     /// The torques of these fasteners.
     #[must_use]
-    pub fn of<'f>(fasteners: impl Iterator<Item = &'f Fastener> + Clone) -> Self {
-        let mut reader = Reader::new(fasteners.clone());
-        let mut torques = Self::default();
-        for (record, fastener) in fasteners.enumerate() {
+    pub fn of<'f>(fasteners: impl Iterator<Item = &'f Fastener>) -> Self {
+        let fasteners: Vec<&Fastener> = fasteners.collect();
+        let mut torques = Self { by_record: HashMap::with_capacity(fasteners.len()), ..Self::default() };
+        for (fastener, staged) in fasteners.iter().zip(read(&fasteners)) {
             let from = torques.entries.len();
-            for (stage, entry) in reader.entries(record, fastener) {
+            for (stage, entry) in staged {
                 torques.stages.push(stage);
                 torques.entries.push(entry);
             }
@@ -52,87 +54,88 @@ impl Torques {
     /// The torques of the fastener of this id, in the order of its stages.
     pub fn of_fastener(&self, id: &str) -> impl Iterator<Item = JudgedTorque<'_>> {
         let range = self.by_record.get(id).cloned().unwrap_or(0..0);
-        range.map(|i| JudgedTorque { stage: self.stages[i], entry: &self.entries[i], judged: &self.judged[i] })
+        range.map(|i| JudgedTorque { stage: self.stages[i], entry: &self.entries[i], judged: self.judged[i].as_ref() })
     }
 
-    /// What the model saw of these fasteners, for the measurement of the model.
+    /// What the model sees of these fasteners, for the measurement of the model.
     #[must_use]
-    pub fn entries_of<'f>(fasteners: impl Iterator<Item = &'f Fastener> + Clone) -> Vec<Entry> {
-        let mut reader = Reader::new(fasteners.clone());
-        fasteners.enumerate().flat_map(|(i, fastener)| reader.entries(i, fastener)).map(|(_, entry)| entry).collect()
+    pub fn entries_of<'f>(fasteners: impl Iterator<Item = &'f Fastener>) -> Vec<Entry> {
+        let fasteners: Vec<&Fastener> = fasteners.collect();
+        read(&fasteners).into_iter().flatten().map(|(_, entry)| entry).collect()
     }
 }
 
 /// A joint with so many fasteners of one kind is a column of its own.
-const COLUMN_JOINT_MIN: usize = 4;
+const COLUMN_JOINT_MIN: u32 = 4;
 
-/// Gives texts numbers, and remembers what was worked out for a thread and a class.
+/// The torques of each fastener with their stages.
+fn read<'f>(fasteners: &[&'f Fastener]) -> Vec<Vec<(usize, Entry)>> {
+    let kinds: Vec<(u64, u64)> =
+        fasteners.par_iter().map(|fastener| (hash(fastener.joint.as_str()), condition(fastener))).collect();
+    let mut in_joint: HashMap<u64, u32> = HashMap::with_capacity(kinds.len());
+    for (joint, condition) in &kinds {
+        *in_joint.entry(joined(*joint, *condition)).or_default() += 1;
+    }
+    const TOGETHER: usize = 1024;
+    let read = |(chunk, fasteners): (usize, &[&'f Fastener])| {
+        let mut reader = Reader::default();
+        let one = |(k, fastener): (usize, &&'f Fastener)| {
+            let record = chunk * TOGETHER + k;
+            let (joint, condition) = kinds[record];
+            let crowded = in_joint[&joined(joint, condition)] >= COLUMN_JOINT_MIN;
+            reader.entries(fastener, &Kind { record, joint, condition, crowded })
+        };
+        fasteners.iter().enumerate().map(one).collect::<Vec<_>>()
+    };
+    fasteners.par_chunks(TOGETHER).enumerate().flat_map_iter(read).collect()
+}
+
+/// What kind of fastener a record is, as numbers.
+struct Kind {
+    record: usize,
+    joint: u64,
+    condition: u64,
+    /// Has the joint so many of this kind that they are a column of their own?
+    crowded: bool,
+}
+
+/// Remembers what was worked out for a thread and for a class.
+#[derive(Default)]
 struct Reader<'f> {
-    names: HashMap<String, u32>,
-    in_joint: HashMap<(&'f str, String), usize>,
     sizes: HashMap<&'f Thread, Option<Size>>,
     strengths: HashMap<(&'f PropertyClass, u64), Option<f64>>,
 }
 
 impl<'f> Reader<'f> {
-    fn new(fasteners: impl Iterator<Item = &'f Fastener>) -> Self {
-        let mut in_joint: HashMap<_, usize> = HashMap::new();
-        for fastener in fasteners {
-            *in_joint.entry((fastener.joint.as_str(), condition(fastener))).or_default() += 1;
-        }
-        Self { names: HashMap::new(), in_joint, sizes: HashMap::new(), strengths: HashMap::new() }
-    }
-
-    fn number(&mut self, name: String) -> u32 {
-        let next = u32::try_from(self.names.len()).unwrap_or(u32::MAX);
-        *self.names.entry(name).or_insert(next)
-    }
-
-    fn entries(&mut self, record: usize, fastener: &'f Fastener) -> Vec<(usize, Entry)> {
+    fn entries(&mut self, fastener: &'f Fastener, kind: &Kind) -> Vec<(usize, Entry)> {
         let plan = plan(&fastener.stages);
         if plan.is_empty() {
             return Vec::new();
         }
         let printed = fastener.source.as_ref().and_then(|source| source.printed.as_ref());
         let printed = printed.map(|text| torques_in(text.as_str())).unwrap_or_default();
-        let size = self.size(&fastener.thread);
+        let size = *self.sizes.entry(&fastener.thread).or_insert_with(|| size(&fastener.thread));
         let yield_mpa = self.yield_mpa(fastener, size);
-        let document = self.document(fastener);
-        let class = fastener.property_class.as_ref().map(|class| self.number(format!("class {class}")));
-        let joint = self.number(format!("joint {}", fastener.joint));
-        let condition = condition(fastener);
-        let crowded =
-            self.in_joint.get(&(fastener.joint.as_str(), condition.clone())).copied() >= Some(COLUMN_JOINT_MIN);
-        let own_joint = if crowded { fastener.joint.as_str() } else { "" };
+        let document = document(fastener, kind.joint);
+        let column = joined(joined(document, kind.condition), if kind.crowded { kind.joint } else { 0 });
         let count = plan.len();
-        let mut entries = Vec::with_capacity(count);
-        for (k, (stage, part, setting)) in plan.into_iter().enumerate() {
-            let column = self.number(format!("column {condition}|{own_joint}|{k} of {count}"));
-            let stated = value(setting);
-            let bolted = matches!(fastener.role(), Role::Bolt | Role::Nut | Role::Wheel);
-            let printed = second_figures(&printed, k, count);
-            let entry =
-                Entry { record, document, column, class, joint, size, yield_mpa, bolted, part, stated, printed };
-            entries.push((stage, entry));
-        }
-        entries
-    }
-
-    /// The document; where none is named, the joint has its own.
-    fn document(&mut self, fastener: &Fastener) -> Option<u32> {
-        let source = fastener.source.as_ref();
-        let name = match source.and_then(|source| source.document.as_ref()) {
-            Some(document) => {
-                let edition = source.and_then(|source| source.edition.as_ref()).map_or("", |edition| edition.as_str());
-                format!("document {document}|{edition}")
-            }
-            None => format!("joint of its own {}", fastener.joint),
+        let entry = |(k, (stage, part, setting)): (usize, (usize, Part, Setting<TorqueUnit>))| {
+            let entry = Entry {
+                record: kind.record,
+                document,
+                column: joined(joined(column, k as u64), joined(count as u64, part as u64)),
+                class: fastener.property_class.as_ref().map(|class| hash(class.as_str())),
+                joint: kind.joint,
+                size,
+                yield_mpa,
+                bolted: fastener.role().is_limited_by_bolt(),
+                part,
+                stated: value(setting),
+                printed: second_figures(&printed, k, count),
+            };
+            (stage, entry)
         };
-        Some(self.number(name))
-    }
-
-    fn size(&mut self, thread: &'f Thread) -> Option<Size> {
-        *self.sizes.entry(thread).or_insert_with(|| size(thread))
+        plan.into_iter().enumerate().map(entry).collect()
     }
 
     fn yield_mpa(&mut self, fastener: &'f Fastener, size: Option<Size>) -> Option<f64> {
@@ -143,19 +146,29 @@ impl<'f> Reader<'f> {
     }
 }
 
-/// What sets the values of one column apart from another's.
-fn condition(fastener: &Fastener) -> String {
-    let text = |text: Option<&crate::record::Text>| text.map_or(String::new(), |text| text.to_lowercase());
-    let class = fastener.property_class.as_ref().map_or(String::new(), ToString::to_string);
-    let friction = fastener.friction.as_ref().map_or(String::new(), ToString::to_string);
-    let into = fastener.into.as_ref().and_then(|into| into.material.as_ref());
-    format!(
-        "{class}|{}|{}|{friction}|{:?}|{}",
-        text(fastener.finish.as_ref()),
-        text(fastener.lubrication.as_ref()),
-        fastener.role(),
-        text(into)
-    )
+/// The document; where none is named, the joint has its own.
+fn document(fastener: &Fastener, joint: u64) -> u64 {
+    let source = fastener.source.as_ref();
+    let Some(document) = source.and_then(|source| source.document.as_ref()) else { return joined(joint, 1) };
+    let edition = source.and_then(|source| source.edition.as_ref()).map_or(0, |edition| hash(edition.as_str()));
+    joined(hash(document.as_str()), edition)
+}
+
+/// A number for a text: the same for the same text, whatever its case.
+fn hash(text: &str) -> u64 {
+    let mut hasher = std::hash::DefaultHasher::new();
+    text.bytes().for_each(|byte| hasher.write_u8(byte.to_ascii_lowercase()));
+    hasher.finish()
+}
+
+/// What sets the values of one column apart from another's, as a number.
+fn condition(fastener: &Fastener) -> u64 {
+    let text = |text: Option<&crate::record::Text>| text.map_or(0, |text| hash(text.as_str()));
+    let class = fastener.property_class.as_ref().map_or(0, |class| hash(class.as_str()));
+    let friction = fastener.friction.as_ref().map_or(0, |friction| hash(&friction.to_string()));
+    let into = text(fastener.into.as_ref().and_then(|into| into.material.as_ref()));
+    let surface = joined(text(fastener.finish.as_ref()), text(fastener.lubrication.as_ref()));
+    joined(joined(class, surface), joined(joined(friction, into), fastener.role() as u64))
 }
 
 /// The torques of a plan: the stage, which part of the plan it is, and the torque.

@@ -2,11 +2,14 @@
 
 use super::entry::{Entry, Part};
 use super::expect::{Bell, Expectation};
+use super::index::{Index, joined};
 use super::priors::{Priors, Spread};
 use super::series::InSeries;
+use super::smooth::median;
+use rayon::prelude::*;
 use std::collections::HashMap;
 
-/// What comparable records of the book say: the same thread and class in another document.
+/// What comparable records of the book say: the same thread and class in another joint.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Comparable {
     /// How many there are.
@@ -40,36 +43,66 @@ const UTILISATION: f64 = 0.9;
 /// For each entry, what comparable records say; nothing where there are none.
 #[must_use]
 pub fn comparables(entries: &[Entry]) -> Vec<Option<Comparable>> {
-    let key = |entry: &Entry| {
-        let size = entry.size?;
-        Some((entry.class?, size.key(), entry.part, entry.bolted))
-    };
-    let mut groups: HashMap<_, Vec<(Option<u32>, u32, f64)>> = HashMap::new();
-    for entry in entries {
-        if let (Some(key), Some(value)) = (key(entry), entry.stated.ln_newton_meters()) {
-            groups.entry(key).or_default().push((entry.document, entry.joint, value));
-        }
+    let groups = Index::of(entries.len(), |i| {
+        let entry = &entries[i];
+        let (class, size) = entry.class.zip(entry.size)?;
+        entry.stated.ln_newton_meters()?;
+        Some(joined(joined(class, size.number()), entry.part as u64 * 2 + u64::from(entry.bolted)))
+    });
+    let found = groups.groups().into_par_iter().flat_map_iter(|(_, group)| {
+        let members: Vec<usize> = group.iter().map(|(_, i)| *i as usize).collect();
+        of_group(entries, &members)
+    });
+    let mut by_entry = vec![None; entries.len()];
+    for (i, comparable) in found.collect::<Vec<_>>() {
+        by_entry[i] = comparable;
     }
-    let one = |entry: &Entry| {
-        let group = groups.get(&key(entry)?)?;
-        let elsewhere = group.iter().filter(|(document, joint, _)| {
-            if entry.document.is_some() { *document != entry.document } else { *joint != entry.joint }
-        });
-        summary(elsewhere.map(|(_, _, value)| *value))
-    };
-    entries.iter().map(one).collect()
+    by_entry
 }
 
-fn summary(values: impl Iterator<Item = f64> + Clone) -> Option<Comparable> {
-    let count = values.clone().count();
-    if count == 0 {
-        return None;
+/// A count with the sum and the sum of squares of its values.
+#[derive(Clone, Copy, Default)]
+struct Sums(f64, f64, f64);
+
+impl Sums {
+    fn plus(self, value: f64) -> Self {
+        Self(self.0 + 1.0, self.1 + value, self.2 + value * value)
     }
-    let number = count as f64;
-    let mean = values.clone().sum::<f64>() / number;
-    let squares: f64 = values.map(|value| (value - mean) * (value - mean)).sum();
-    let variance = (BETWEEN_WEIGHT * BETWEEN_DOCUMENTS * BETWEEN_DOCUMENTS + squares) / (BETWEEN_WEIGHT + number - 1.0);
-    Some(Comparable { count, mean, scale: (variance * (1.0 + 1.0 / number)).sqrt() })
+
+    fn minus(self, other: Self) -> Self {
+        Self(self.0 - other.0, self.1 - other.1, self.2 - other.2)
+    }
+
+    fn comparable(self) -> Option<Comparable> {
+        let Self(count, sum, squares) = self;
+        if count < 0.5 {
+            return None;
+        }
+        let mean = sum / count;
+        let scatter = (squares - count * mean * mean).max(0.0);
+        let between = BETWEEN_DOCUMENTS * BETWEEN_DOCUMENTS;
+        let variance = (BETWEEN_WEIGHT * between + scatter) / (BETWEEN_WEIGHT + count - 1.0);
+        Some(Comparable { count: count as usize, mean, scale: (variance * (1.0 + 1.0 / count)).sqrt() })
+    }
+}
+
+/// What the others of a group say to each: those of other joints, for the joint itself is no witness.
+fn of_group(entries: &[Entry], members: &[usize]) -> Vec<(usize, Option<Comparable>)> {
+    let value = |i: usize| entries[i].stated.ln_newton_meters().unwrap_or(0.0);
+    // A few wrong values among many must not make everything probable: what lies far out counts as if nearer.
+    const FAR: f64 = 3.0;
+    let middle = median(members.iter().map(|i| value(*i)).collect());
+    let deviation = 1.5 * median(members.iter().map(|i| (value(*i) - middle).abs()).collect());
+    let reach = FAR * deviation.max(BETWEEN_DOCUMENTS);
+    let value = |i: usize| value(i).clamp(middle - reach, middle + reach);
+    let mut joints: HashMap<u64, Sums> = HashMap::new();
+    let mut all = Sums::default();
+    for i in members {
+        all = all.plus(value(*i));
+        let joint = joints.entry(entries[*i].joint).or_default();
+        *joint = joint.plus(value(*i));
+    }
+    members.iter().map(|i| (*i, all.minus(joints[&entries[*i].joint]).comparable())).collect()
 }
 
 /// What the class alone lets expect of ln(torque in newton-metres); nothing where strength is unknown or does not

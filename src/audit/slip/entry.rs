@@ -127,10 +127,11 @@ impl Size {
         (micrometers(self.diameter_mm), micrometers(self.pitch_mm))
     }
 
-    /// Are these the same thread, to a thousandth of a millimetre?
+    /// A number of the thread: the same for the same thread.
     #[must_use]
-    pub fn same_as(&self, other: &Self) -> bool {
-        (self.diameter_mm - other.diameter_mm).abs() < 0.001 && (self.pitch_mm - other.pitch_mm).abs() < 0.001
+    pub fn number(&self) -> u64 {
+        let (diameter, pitch) = self.key();
+        ((diameter as u64) << 32) | pitch as u64
     }
 }
 
@@ -150,14 +151,15 @@ pub enum Part {
 pub struct Entry {
     /// Which record it is of: a number that the caller chose.
     pub record: usize,
-    /// Which document it was read from; entries without one have no series.
-    pub document: Option<u32>,
-    /// Which column of that document: the same class, condition, role and tapped part.
-    pub column: u32,
+    /// Which document it was read from.
+    pub document: u64,
+    /// Which column of that document: the same class, condition, role and tapped part, the same torque of the plan.
+    /// No two documents share one.
+    pub column: u64,
     /// Which property class; nothing where none is stated.
-    pub class: Option<u32>,
+    pub class: Option<u64>,
     /// Which joint it closes.
-    pub joint: u32,
+    pub joint: u64,
     /// The thread; nothing where it is unknown.
     pub size: Option<Size>,
     /// Yield strength in megapascals for that class and size; nothing where a standard gives none.

@@ -63,16 +63,12 @@ impl Grain {
     fn shares(&self, number: Number) -> [f64; LEVELS] {
         let mut shares = [0.0; LEVELS];
         let mut steps = [0.0; LEVELS];
-        let value = number.value() * PARTS;
-        if value < 1.0 {
-            return shares;
-        }
-        for step in steps_within(value) {
-            let relative = step / value;
+        let parts = parts(number);
+        for step in steps_within(parts) {
+            let relative = step as f64 / parts as f64;
             let level = LIMITS.iter().position(|limit| relative < *limit).unwrap_or(LEVELS - 1);
             steps[level] += 1.0;
-            let times = value / step;
-            if (times - times.round()).abs() < 1e-6 * times {
+            if parts.is_multiple_of(step) {
                 shares[level] += relative;
             }
         }
@@ -83,24 +79,40 @@ impl Grain {
     }
 }
 
-/// The steps that people round to, in ten-thousandths, from a two-thousandth to a quarter of the value.
-fn steps_within(value: f64) -> impl Iterator<Item = f64> {
-    let decades = (0..12).map(|power| 10_f64.powi(power));
-    decades.flat_map(|decade| [decade, 2.0 * decade, 2.5 * decade, 5.0 * decade]).filter(move |step| {
-        let relative = step / value;
-        (0.0005..=0.25).contains(&relative) && step.fract() == 0.0
-    })
+/// The number in ten-thousandths.
+fn parts(number: Number) -> u64 {
+    (number.value() * PARTS).round() as u64
+}
+
+/// The steps that people round to, in ten-thousandths: 1, 2, 2.5 and 5 of each decade.
+const STEPS: [u64; 39] = {
+    let mut steps = [0; 39];
+    let (mut decade, mut i) = (1, 0);
+    while i < 39 {
+        // 2.5 is no whole number of ten-thousandths in the first decade: 2 stands there twice.
+        let step = [decade, 2 * decade, if decade == 1 { 2 } else { decade / 2 * 5 }, 5 * decade][i % 4];
+        steps[i] = step;
+        if i % 4 == 3 {
+            decade *= 10;
+        }
+        i += 1;
+    }
+    steps
+};
+
+/// The steps from a two-thousandth to a quarter of the value.
+fn steps_within(parts: u64) -> impl DoubleEndedIterator<Item = u64> {
+    let from = STEPS.partition_point(|step| step * 2000 < parts);
+    let to = STEPS.partition_point(|step| step * 4 <= parts);
+    STEPS[from..to.max(from)].iter().copied()
 }
 
 /// The largest step that people round to and that this number is a multiple of, at most `limit` of its value.
 #[must_use]
 pub fn roundest_step(number: Number, limit: f64) -> f64 {
-    let value = number.value() * PARTS;
-    let fits = |step: &f64| {
-        let times = value / step;
-        (times - times.round()).abs() < 1e-6 * times && step / value <= limit
-    };
-    steps_within(value).filter(fits).fold(0.0, f64::max) / PARTS
+    let parts = parts(number);
+    let fits = |step: &u64| parts.is_multiple_of(*step) && *step as f64 <= limit * parts as f64;
+    steps_within(parts).rev().find(fits).unwrap_or(0) as f64 / PARTS
 }
 
 #[cfg(test)]

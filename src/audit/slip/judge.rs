@@ -4,12 +4,14 @@ use super::alone::{Comparable, comparables, expected};
 use super::copies::copies;
 use super::entry::{Entry, Value};
 use super::expect::{Bell, Expectation};
+use super::grain::Grain;
 use super::peers::Peers;
-use super::printed::{Agreement, agreements};
+use super::printed::{Agreement, Agreements};
 use super::priors::Priors;
 use super::series::{InSeries, in_series};
 use super::weigh::{Evidence, Verdict, weigh};
 use rayon::prelude::*;
+use std::collections::HashMap;
 
 /// What a value was mainly judged by.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -48,66 +50,87 @@ const NINETEEN_OF_TWENTY: f64 = 2.8;
 /// Below this density of the second figure the printed units are said to disagree.
 const DISAGREE: f64 = 1.0;
 
-/// The verdict on every entry.
+/// The verdict on every entry; nothing for one about which nothing asks for a closer look.
 #[must_use]
-pub fn judge(entries: &[Entry], priors: &Priors) -> Vec<Judged> {
-    let series = in_series(entries, priors);
-    let comparables = comparables(entries);
-    let agreements = agreements(entries, &Agreement::new(priors.agreement));
-    let (peers, copies) = (Peers::of(entries, priors), copies(entries));
-    let one = |i: usize| {
-        let (series, comparable) = (series[i].as_ref(), comparables[i].as_ref());
-        let around = Around { series, comparable, agreement: agreements[i], copies: &copies[i] };
-        judge_one(entries, i, &around, &peers, priors)
+pub fn judge(entries: &[Entry], priors: &Priors) -> Vec<Option<Judged>> {
+    let book = Book {
+        entries,
+        priors,
+        series: in_series(entries, priors),
+        comparables: comparables(entries),
+        agreements: Agreements::of(entries, Agreement::new(priors.agreement)),
+        copies: copies(entries).into_iter().collect(),
+        peers: Peers::of(entries, priors),
     };
-    (0..entries.len()).into_par_iter().with_min_len(64).map(one).collect()
+    (0..entries.len()).into_par_iter().with_min_len(64).map(|i| book.judge(i)).collect()
 }
 
-/// What stands around one entry.
-struct Around<'a> {
-    series: Option<&'a InSeries>,
-    comparable: Option<&'a Comparable>,
-    agreement: Agreement,
-    copies: &'a [Value],
+/// All entries with what was worked out about them.
+struct Book<'e> {
+    entries: &'e [Entry],
+    priors: &'e Priors,
+    series: Vec<Option<InSeries>>,
+    comparables: Vec<Option<Comparable>>,
+    agreements: Agreements,
+    copies: HashMap<usize, Vec<Value>>,
+    peers: Peers<'e>,
 }
 
-fn judge_one(entries: &[Entry], i: usize, around: &Around<'_>, peers: &Peers, priors: &Priors) -> Judged {
-    let entry = &entries[i];
-    let Around { series, comparable, agreement, copies } = *around;
-    // The same figure in the same unit only says that the source was copied rightly, not that it is right.
-    let is_copy = |second: &&Value| second.unit == entry.stated.unit && second.figures.same_as(entry.stated.figures);
-    let printed: Vec<Value> = entry.printed.iter().filter(|second| !is_copy(second)).copied().collect();
-    let mut units = peers.units(entry);
-    entry.printed.iter().for_each(|second| units.count(second.unit, 1.0));
-    let torque = expected(entry, series, comparable, priors);
-    let width = width_expected(series, priors);
-    let evidence = Evidence {
-        stated: entry.stated,
-        printed: &printed,
-        torque: torque.as_ref(),
-        width: entry.stated.figures.width().map(|_| &width),
-        grain: peers.grain(entry),
-        agreement,
-        units,
-        follows_torque: peers.follows_torque(entries, i),
-        takeable: &peers.takeable(entries, i),
-        copies,
-        elsewhere: &peers.elsewhere(entries, i),
-    };
-    let main = torque.as_ref().and_then(Expectation::main);
-    let usual_nm = main.map(|bell| {
-        let half = NINETEEN_OF_TWENTY * bell.scale;
-        ((bell.mean - half).exp(), (bell.mean + half).exp())
-    });
-    let units_disagree = printed.iter().any(|second| agreement.likelihood(entry.stated, *second) < DISAGREE);
-    Judged { verdict: weigh(&evidence), basis: basis(entry, around), usual_nm, units_disagree }
-}
-
-fn basis(entry: &Entry, around: &Around<'_>) -> Basis {
-    if around.copies.iter().any(|copy| !copy.equals(entry.stated)) {
-        return Basis::Comparable { records: around.copies.len() };
+impl Book<'_> {
+    fn judge(&self, i: usize) -> Option<Judged> {
+        let entry = &self.entries[i];
+        let (series, comparable) = (self.series[i].as_ref(), self.comparables[i].as_ref());
+        // The same figure in the same unit only says that the source was copied rightly, not that it is right.
+        let is_copy = |other: &&Value| other.unit == entry.stated.unit && other.figures.same_as(entry.stated.figures);
+        let printed: Vec<Value> = entry.printed.iter().filter(|other| !is_copy(other)).copied().collect();
+        let torque = expected(entry, series, comparable, self.priors);
+        let width = width_expected(series, self.priors);
+        let mut evidence = Evidence {
+            stated: entry.stated,
+            printed: &printed,
+            torque: torque.as_ref(),
+            width: entry.stated.figures.width().map(|_| &width),
+            grain: Grain::new(self.priors.grain),
+            agreement: if printed.is_empty() {
+                Agreement::new(self.priors.agreement)
+            } else {
+                self.agreements.without(entry)
+            },
+            units: self.peers.units(entry),
+            follows_torque: false,
+            takeable: &[],
+            copies: self.copies.get(&i).map_or(&[], Vec::as_slice),
+            elsewhere: &[],
+        };
+        if evidence.is_unsuspicious() {
+            return None;
+        }
+        let (takeable, elsewhere) = (self.peers.takeable(i), self.peers.elsewhere(i));
+        (evidence.takeable, evidence.elsewhere) = (&takeable, &elsewhere);
+        evidence.grain = self.peers.grain(entry);
+        evidence.follows_torque = self.peers.follows_torque(i);
+        let differs = evidence.copies.iter().any(|copy| !copy.equals(entry.stated));
+        Some(Judged {
+            verdict: weigh(&evidence),
+            basis: if differs {
+                Basis::Comparable { records: evidence.copies.len() }
+            } else {
+                basis(entry, series, comparable)
+            },
+            usual_nm: torque.as_ref().and_then(usual_nm),
+            units_disagree: printed.iter().any(|other| evidence.agreement.likelihood(entry.stated, *other) < DISAGREE),
+        })
     }
-    match (around.series, around.comparable) {
+}
+
+fn usual_nm(torque: &Expectation) -> Option<(f64, f64)> {
+    let bell = torque.main()?;
+    let half = NINETEEN_OF_TWENTY * bell.scale;
+    Some(((bell.mean - half).exp(), (bell.mean + half).exp()))
+}
+
+fn basis(entry: &Entry, series: Option<&InSeries>, comparable: Option<&Comparable>) -> Basis {
+    match (series, comparable) {
         (Some(series), _) if series.smooth > 0.5 => Basis::Series { others: series.others },
         (_, Some(comparable)) => Basis::Comparable { records: comparable.count },
         (Some(series), None) if entry.yield_mpa.is_none() => Basis::Series { others: series.others },

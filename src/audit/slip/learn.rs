@@ -9,7 +9,7 @@ use super::smooth::{Expected, Point, Shape, leave_one_out};
 use std::collections::BTreeMap;
 
 /// A column with the document that it stands in.
-type Columns = Vec<(u32, Vec<Point>)>;
+type Columns = Vec<(u64, Vec<Point>)>;
 
 /// The priors that these entries teach. Every document counts the same, however long.
 #[must_use]
@@ -70,7 +70,7 @@ fn searched(columns: &Columns, start: Shape) -> Shape {
 
 /// How well a shape foresees each point from the others: the mean logarithm of the density, documents alike.
 fn foresight(columns: &Columns, shape: &Shape) -> f64 {
-    let mut documents: BTreeMap<u32, (f64, f64)> = BTreeMap::new();
+    let mut documents: BTreeMap<u64, (f64, f64)> = BTreeMap::new();
     for (document, points) in columns {
         let sum = documents.entry(*document).or_default();
         sum.0 += fit(points, &leave_one_out(points, shape));
@@ -93,14 +93,13 @@ fn aside(columns: &Columns, shape: &Shape) -> (f64, f64) {
     };
     // What happens less than once in a hundred rows, or how far it goes, a few hundred rows cannot tell: the cautious
     // end is taken.
-    let tried =
-        [0.01, 0.02, 0.03, 0.05].into_iter().flat_map(|share| [0.15, 0.2, 0.3].map(|scale| (share, scale)));
+    let tried = [0.01, 0.02, 0.03, 0.05].into_iter().flat_map(|share| [0.15, 0.2, 0.3].map(|scale| (share, scale)));
     tried.max_by(|a, b| score(a.0, a.1).total_cmp(&score(b.0, b.1))).unwrap_or((0.01, 0.15))
 }
 
 /// How far general tables load the bolt: the middle of the documents, and the spread over all of them.
 fn utilisations(entries: &[Entry]) -> Spread {
-    let mut documents: BTreeMap<Option<u32>, Vec<f64>> = BTreeMap::new();
+    let mut documents: BTreeMap<u64, Vec<f64>> = BTreeMap::new();
     for entry in entries {
         if let (Some(stress), Some(strength)) = (entry.ln_stress(), entry.yield_mpa) {
             documents.entry(entry.document).or_default().push(stress - (0.9 * strength).ln());
@@ -136,7 +135,7 @@ fn agreement(entries: &[Entry], start: &Priors) -> [f64; WAYS] {
     let mut shares = start.agreement;
     for _ in 0..10 {
         let usual = Agreement::new(shares);
-        let mut documents: BTreeMap<Option<u32>, (f64, [f64; WAYS])> = BTreeMap::new();
+        let mut documents: BTreeMap<u64, (f64, [f64; WAYS])> = BTreeMap::new();
         for entry in entries {
             if let Some(ways) = way(entry, &usual) {
                 let (count, sums) = documents.entry(entry.document).or_default();
@@ -147,8 +146,8 @@ fn agreement(entries: &[Entry], start: &Priors) -> [f64; WAYS] {
         let means: Vec<[f64; WAYS]> = documents.values().map(|(count, sums)| sums.map(|sum| sum / count)).collect();
         for (i, share) in shares.iter_mut().enumerate() {
             let mean = means.iter().map(|mean| mean[i]).sum::<f64>() / means.len().max(1) as f64;
-            // A few dozen pairs a document cannot show what happens once in a hundred times.
-            *share = mean.max(if i == WAYS - 1 { 0.002 } else { 0.01 });
+            // A few dozen pairs a document cannot show what happens once in two hundred times.
+            *share = mean.max(if i == WAYS - 1 { 0.002 } else { 0.005 });
         }
     }
     let sum: f64 = shares.iter().sum();

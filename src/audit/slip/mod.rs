@@ -12,6 +12,7 @@ mod digits;
 mod entry;
 mod expect;
 mod grain;
+mod index;
 mod judge;
 mod kind;
 mod learn;
@@ -26,6 +27,7 @@ mod unit_habit;
 mod weigh;
 
 pub use entry::{Entry, Figures, Part, Size, Value};
+pub use index::joined;
 pub use judge::{Basis, Judged, judge};
 pub use kind::Slip;
 pub use learn::learn;

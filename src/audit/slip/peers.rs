@@ -3,172 +3,157 @@
 use super::chances;
 use super::entry::{Entry, Part, Value};
 use super::grain::Grain;
+use super::index::{Index, joined};
 use super::kind::Slip;
 use super::priors::Priors;
 use super::suspect::Suspect;
 use super::unit_habit::UnitHabit;
 use crate::units::Number;
-use std::collections::HashMap;
-
-type Column = (u32, u32, Part);
-type Thread = (i64, i64);
+use rayon::prelude::*;
 
 /// The ways from an entry to its neighbours.
 #[derive(Debug)]
-pub struct Peers {
-    columns: HashMap<Column, Vec<usize>>,
-    places: Vec<usize>,
-    grains: HashMap<Column, Grain>,
-    units: HashMap<Column, UnitHabit>,
+pub struct Peers<'e> {
+    entries: &'e [Entry],
     usual: Grain,
-    threads: HashMap<(u32, Thread), Vec<usize>>,
-    joints: HashMap<u32, Vec<usize>>,
-    records: HashMap<usize, Vec<usize>>,
-    classes: HashMap<(u32, Thread), Vec<usize>>,
+    columns: Index,
+    /// Which units each column uses, by the column.
+    units: Vec<(u64, UnitHabit)>,
+    threads: Index,
+    joints: Index,
+    records: Index,
+    classes: Index,
 }
 
 /// The most values of other entries that are looked at.
 const OTHERS_MAX: usize = 24;
+/// The most entries of one column that its habits are read from.
+const COLUMN_MAX: usize = 200;
 
-impl Peers {
+impl<'e> Peers<'e> {
     /// The ways between these entries.
     #[must_use]
-    pub fn of(entries: &[Entry], priors: &Priors) -> Self {
-        let usual = Grain::new(priors.grain);
-        let mut peers = Self {
-            columns: HashMap::new(),
-            places: vec![0; entries.len()],
-            grains: HashMap::new(),
-            units: HashMap::new(),
-            usual,
-            threads: HashMap::new(),
-            joints: HashMap::new(),
-            records: HashMap::new(),
-            classes: HashMap::new(),
+    pub fn of(entries: &'e [Entry], priors: &Priors) -> Self {
+        let by = |key: &(dyn Fn(&Entry) -> Option<u64> + Sync)| Index::of(entries.len(), |i| key(&entries[i]));
+        let thread = |entry: &Entry| entry.size.map(|size| size.number());
+        let columns = by(&|entry| entry.size.map(|_| entry.column));
+        let habit = |(column, group): &(u64, &[(u64, u32)])| {
+            let mut habit = UnitHabit::default();
+            group.iter().for_each(|(_, i)| habit.count(entries[*i as usize].stated.unit, 1.0));
+            (*column, habit)
         };
-        for (i, entry) in entries.iter().enumerate() {
-            peers.joints.entry(entry.joint).or_default().push(i);
-            peers.records.entry(entry.record).or_default().push(i);
-            let Some(size) = entry.size else { continue };
-            if let Some(document) = entry.document {
-                peers.threads.entry((document, size.key())).or_default().push(i);
-                let column = (document, entry.column, entry.part);
-                peers.columns.entry(column).or_default().push(i);
-                peers.units.entry(column).or_default().count(entry.stated.unit, 1.0);
-            }
-            if let Some(class) = entry.class {
-                peers.classes.entry((class, size.key())).or_default().push(i);
-            }
+        let units = columns.groups().par_iter().map(habit).collect();
+        Self {
+            entries,
+            units,
+            usual: Grain::new(priors.grain),
+            columns,
+            threads: by(&|entry| thread(entry).map(|thread| joined(entry.document, thread))),
+            joints: by(&|entry| Some(entry.joint)),
+            records: by(&|entry| Some(entry.record as u64)),
+            classes: by(&|entry| entry.class.zip(thread(entry)).map(|(class, thread)| joined(class, thread))),
         }
-        for (key, column) in &mut peers.columns {
-            column.sort_by(|a, b| diameter(&entries[*a]).total_cmp(&diameter(&entries[*b])));
-            for (place, i) in column.iter().enumerate() {
-                peers.places[*i] = place;
-            }
-            let some = column.iter().step_by(column.len().div_ceil(60));
-            let numbers: Vec<Number> = some.flat_map(|i| entries[*i].stated.figures.numbers()).collect();
-            peers.grains.insert(*key, Grain::of(&numbers, &usual));
-        }
-        peers
+    }
+
+    fn column(&self, entry: &Entry) -> Vec<usize> {
+        entry.size.map_or(Vec::new(), |_| self.columns.group(entry.column).take(COLUMN_MAX).collect())
     }
 
     /// How the column of an entry is rounded.
     #[must_use]
     pub fn grain(&self, entry: &Entry) -> Grain {
-        let column = entry.document.and_then(|document| self.grains.get(&(document, entry.column, entry.part)));
-        column.copied().unwrap_or(self.usual)
+        const NUMBERS_MAX: usize = 60;
+        let column = self.column(entry);
+        let some = column.iter().step_by(column.len().div_ceil(NUMBERS_MAX).max(1));
+        let numbers: Vec<Number> = some.flat_map(|i| self.entries[*i].stated.figures.numbers()).collect();
+        if numbers.is_empty() { self.usual } else { Grain::of(&numbers, &self.usual) }
     }
 
     /// Does the record state a torque in an earlier stage than entry `i`?
     #[must_use]
-    pub fn follows_torque(&self, entries: &[Entry], i: usize) -> bool {
-        self.records.get(&entries[i].record).is_some_and(|stages| stages.first() != Some(&i))
+    pub fn follows_torque(&self, i: usize) -> bool {
+        self.records.group(self.entries[i].record as u64).next() != Some(i)
     }
 
-    /// Which units the other values of the column are stated in.
+    /// Which units the other values of the column, and the source, state torques in.
     #[must_use]
     pub fn units(&self, entry: &Entry) -> UnitHabit {
-        let column = entry.document.and_then(|document| self.units.get(&(document, entry.column, entry.part)));
-        let mut habit = column.copied().unwrap_or_default();
-        if column.is_some() && entry.size.is_some() {
+        let column = self.units.binary_search_by_key(&entry.column, |(column, _)| *column);
+        let mut habit = column.map(|at| self.units[at].1).unwrap_or_default();
+        if column.is_ok() && entry.size.is_some() {
             habit.count(entry.stated.unit, -1.0);
         }
+        entry.printed.iter().for_each(|second| habit.count(second.unit, 1.0));
         habit
     }
 
     /// The values that may have been taken for the value of entry `i`, with the chance of each.
     #[must_use]
-    pub fn takeable(&self, entries: &[Entry], i: usize) -> Vec<Suspect> {
+    pub fn takeable(&self, i: usize) -> Vec<Suspect> {
         let mut found = Vec::new();
-        self.beside_in_column(entries, i, &mut found);
-        let entry = &entries[i];
-        let mut add = |others: Option<&Vec<usize>>, slip, chance: f64, fits: &dyn Fn(&Entry) -> bool| {
-            let others = others.into_iter().flatten().take(OTHERS_MAX);
-            let values: Vec<Value> =
-                others.filter(|j| **j != i && fits(&entries[**j])).map(|j| entries[*j].stated).collect();
+        self.beside_in_column(i, &mut found);
+        let entry = &self.entries[i];
+        let mut add = |others: &mut dyn Iterator<Item = usize>, slip, chance: f64, fits: &dyn Fn(&Entry) -> bool| {
+            let others = others.filter(|j| *j != i && fits(&self.entries[*j])).take(OTHERS_MAX);
+            let values: Vec<Value> = others.map(|j| self.entries[j].stated).collect();
             let share = chance / values.len().max(1) as f64;
             found.extend(values.into_iter().map(|value| Suspect { value, slip, chance: share }));
         };
-        if let (Some(document), Some(size)) = (entry.document, entry.size) {
-            let same_thread = self.threads.get(&(document, size.key()));
-            add(same_thread, Slip::NextClass, chances::NEXT_CLASS, &|other| other.column != entry.column);
+        if let Some(size) = entry.size {
+            let mut same_thread = self.threads.group(joined(entry.document, size.number()));
+            add(&mut same_thread, Slip::NextClass, chances::NEXT_CLASS, &|other| other.column != entry.column);
         }
-        let record = self.records.get(&entry.record);
-        add(record, Slip::EarlierStage, chances::EARLIER_STAGE, &|other| other.part == Part::Step);
-        add(self.joints.get(&entry.joint), Slip::OtherFastener, chances::OTHER_FASTENER, &|other| {
+        let mut record = self.records.group(entry.record as u64);
+        add(&mut record, Slip::EarlierStage, chances::EARLIER_STAGE, &|other| other.part == Part::Step);
+        let mut joint = self.joints.group(entry.joint);
+        add(&mut joint, Slip::OtherFastener, chances::OTHER_FASTENER, &|other| {
             other.record != entry.record && other.size != entry.size
         });
         found
     }
 
     /// The values of the sizes next to it, and of the other pitch of its own size.
-    fn beside_in_column(&self, entries: &[Entry], i: usize, found: &mut Vec<Suspect>) {
-        let entry = &entries[i];
-        let column = entry.document.and_then(|document| self.columns.get(&(document, entry.column, entry.part)));
-        let (Some(column), Some(_)) = (column, entry.size) else { return };
-        let mine = diameter(entry);
-        let place = self.places[i];
+    fn beside_in_column(&self, i: usize, found: &mut Vec<Suspect>) {
+        let entry = &self.entries[i];
+        let mut column = self.column(entry);
+        column.sort_by(|a, b| self.diameter(*a).total_cmp(&self.diameter(*b)));
+        let mine = self.diameter(i);
+        let same = |a: f64, b: f64| (a - b).abs() < 0.001;
         let next = |others: &mut dyn Iterator<Item = &usize>| -> Vec<Value> {
             let mut size = None;
-            let other = others.filter(|j| (diameter(&entries[**j]) - mine).abs() > 0.001);
-            let same = other.take_while(|j| {
-                let its = diameter(&entries[**j]);
-                (*size.get_or_insert(its) - its).abs() < 0.001
-            });
-            same.take(3).map(|j| entries[*j].stated).collect()
+            let near = others.take_while(|j| same(*size.get_or_insert(self.diameter(**j)), self.diameter(**j)));
+            near.take(3).map(|j| self.entries[*j].stated).collect()
         };
-        let smaller = next(&mut column[..place].iter().rev());
-        let larger = next(&mut column[place..].iter());
+        let smaller = next(&mut column.iter().rev().filter(|j| self.diameter(**j) < mine - 0.001));
+        let larger = next(&mut column.iter().filter(|j| self.diameter(**j) > mine + 0.001));
         for side in [smaller, larger] {
             let chance = chances::NEXT_SIZE / 2.0 / side.len().max(1) as f64;
             found.extend(side.into_iter().map(|value| Suspect { value, slip: Slip::NextSize, chance }));
         }
-        let from = column[..place].iter().rposition(|j| diameter(&entries[*j]) < mine - 0.001).map_or(0, |at| at + 1);
-        let same = column[from..].iter().take_while(|j| diameter(&entries[**j]) < mine + 0.001);
-        for j in same.filter(|j| **j != i && entries[**j].size != entry.size).take(3) {
-            let slip = Slip::OtherPitch;
-            found.push(Suspect { value: entries[*j].stated, slip, chance: chances::OTHER_PITCH });
+        let pitches = column.iter().filter(|j| same(self.diameter(**j), mine) && self.entries[**j].size != entry.size);
+        for j in pitches.take(3) {
+            let (value, slip) = (self.entries[*j].stated, Slip::OtherPitch);
+            found.push(Suspect { value, slip, chance: chances::OTHER_PITCH });
         }
     }
 
     /// The values that the same thread and class has elsewhere in the book.
     #[must_use]
-    pub fn elsewhere(&self, entries: &[Entry], i: usize) -> Vec<Value> {
-        let entry = &entries[i];
-        let key = entry.class.zip(entry.size.map(|size| size.key()));
-        let others = key.and_then(|key| self.classes.get(&key)).into_iter().flatten();
-        let others = others.filter(|j| **j != i && entries[**j].record != entry.record);
+    pub fn elsewhere(&self, i: usize) -> Vec<Value> {
+        let entry = &self.entries[i];
+        let Some((class, size)) = entry.class.zip(entry.size) else { return Vec::new() };
+        let others = self.classes.group(joined(class, size.number()));
         let mut values: Vec<Value> = Vec::new();
-        for j in others.take(OTHERS_MAX) {
-            let value = entries[*j].stated;
+        for j in others.filter(|j| self.entries[*j].record != entry.record).take(OTHERS_MAX) {
+            let value = self.entries[j].stated;
             if !values.iter().any(|known| known.equals(value)) {
                 values.push(value);
             }
         }
         values
     }
-}
 
-fn diameter(entry: &Entry) -> f64 {
-    entry.size.map_or(0.0, |size| size.diameter_mm)
+    fn diameter(&self, i: usize) -> f64 {
+        self.entries[i].size.map_or(0.0, |size| size.diameter_mm)
+    }
 }

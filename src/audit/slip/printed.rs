@@ -4,6 +4,7 @@
 use super::entry::{Entry, Figures, Value};
 use super::grain::roundest_step;
 use crate::units::{Number, Unit};
+use rayon::prelude::*;
 use std::collections::HashMap;
 
 /// Ways in which right figures in two units go together, from the strictest on.
@@ -149,25 +150,36 @@ fn figures(number: Number) -> usize {
     digits.trim_matches('0').len()
 }
 
-/// For each entry, how the other entries of its document agree with their second figures.
-#[must_use]
-pub fn agreements(entries: &[Entry], usual: &Agreement) -> Vec<Agreement> {
-    let mut documents: HashMap<u32, [f64; WAYS]> = HashMap::new();
-    let ways: Vec<Option<[f64; WAYS]>> = entries.iter().map(|entry| way(entry, usual)).collect();
-    for (entry, way) in entries.iter().zip(&ways) {
-        if let (Some(document), Some(way)) = (entry.document, way) {
+/// How the documents of a book agree with their second figures.
+#[derive(Debug)]
+pub struct Agreements {
+    usual: Agreement,
+    documents: HashMap<u64, [f64; WAYS]>,
+}
+
+impl Agreements {
+    /// What the pairs of these entries show.
+    #[must_use]
+    pub fn of(entries: &[Entry], usual: Agreement) -> Self {
+        let ways: Vec<(u64, [f64; WAYS])> =
+            entries.par_iter().filter_map(|entry| Some((entry.document, way(entry, &usual)?))).collect();
+        let mut documents: HashMap<u64, [f64; WAYS]> = HashMap::new();
+        for (document, way) in ways {
             let counts = documents.entry(document).or_default();
             (0..WAYS).for_each(|i| counts[i] += way[i]);
         }
+        Self { usual, documents }
     }
-    let without = |(entry, way): (&Entry, &Option<[f64; WAYS]>)| {
-        let mut counts = entry.document.and_then(|document| documents.get(&document)).copied().unwrap_or_default();
-        if let Some(way) = way {
+
+    /// How the other entries of its document agree.
+    #[must_use]
+    pub fn without(&self, entry: &Entry) -> Agreement {
+        let Some(mut counts) = self.documents.get(&entry.document).copied() else { return self.usual };
+        if let Some(way) = way(entry, &self.usual) {
             (0..WAYS).for_each(|i| counts[i] -= way[i]);
         }
-        Agreement::of(counts, usual)
-    };
-    entries.iter().zip(&ways).map(without).collect()
+        Agreement::of(counts, &self.usual)
+    }
 }
 
 /// Which ways explain an entry's second figures, as shares that add up to one.

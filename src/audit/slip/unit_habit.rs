@@ -29,6 +29,14 @@ impl UnitHabit {
         most.filter(|unit| count(unit) > 0.5)
     }
 
+    /// Is it the unit of a fair share of the column?
+    #[must_use]
+    pub fn is_usual(&self, unit: TorqueUnit) -> bool {
+        const FAIR: f64 = 0.2;
+        let sum: f64 = self.counts.iter().sum();
+        sum < 1.5 || self.counts[unit as usize] >= FAIR * sum
+    }
+
     /// How probable the value's unit is.
     #[must_use]
     pub fn share(&self, value: Value) -> f64 {

@@ -98,15 +98,12 @@ const BEFORE_CONVERSION: f64 = 0.25;
 /// Who reads the wrong row reads both units of it as often as this.
 const WHOLE_ROW: f64 = 0.5;
 /// Below this share of the highest density the number is looked at more closely.
-const CLOSE_LOOK: f64 = 0.2;
+const CLOSE_LOOK: f64 = 0.1;
 
 /// Weighs the evidence.
 #[must_use]
 pub fn weigh(evidence: &Evidence<'_>) -> Verdict {
     if evidence.torque.is_none() && evidence.printed.is_empty() {
-        return Verdict::default();
-    }
-    if evidence.is_unsuspicious() {
         return Verdict::default();
     }
     let mut scale = Scale { right: (1.0 - chances::WRONG) * evidence.right(), ..Scale::default() };
@@ -134,8 +131,10 @@ pub fn weigh(evidence: &Evidence<'_>) -> Verdict {
 }
 
 impl Evidence<'_> {
-    /// Nothing about it asks for a closer look: it lies where it is expected, and the printed units agree.
-    fn is_unsuspicious(&self) -> bool {
+    /// Nothing about it asks for a closer look: it lies where it is expected, and the printed units agree. What may
+    /// have been taken for it need not be known for that.
+    #[must_use]
+    pub fn is_unsuspicious(&self) -> bool {
         let usual = |expectation: Option<&Expectation>, at: Option<f64>| match (expectation, at) {
             (Some(expectation), Some(at)) => expectation.density(at) > CLOSE_LOOK * expectation.peak(),
             _ => true,
@@ -145,8 +144,7 @@ impl Evidence<'_> {
             && self.stated.figures.width().is_none_or(|width| width >= 0.0)
             && self.printed.iter().all(|second| self.agreement.likelihood(self.stated, *second) > 1.0)
             && self.copies.iter().all(|copy| copy.equals(self.stated))
-            && self.units.share(self.stated) > CLOSE_LOOK
-            && !self.takeable.iter().any(|other| other.value.equals(self.stated))
+            && self.units.is_usual(self.stated.unit)
     }
 
     /// How probable the value is as a tightening value here, without the printed units.
@@ -193,8 +191,10 @@ impl Evidence<'_> {
         if copy.equals(self.stated) {
             return INHERITED;
         }
-        let slips = suspects(copy);
-        let known: f64 = slips.iter().filter(|slip| slip.value.equals(value)).map(|slip| slip.chance).sum();
+        // What may be taken for this value here may have been taken for it there.
+        let taken = self.takeable.iter().filter(|other| other.value.equals(copy)).map(|other| other.chance);
+        let slips = suspects(copy).into_iter().filter(|slip| slip.value.equals(value)).map(|slip| slip.chance);
+        let known: f64 = slips.chain(taken).sum();
         let landing = self.landing_between(value, copy) * self.rounded(copy.figures);
         chances::WRONG * (known + chances::UNEXPLAINED * landing)
     }
@@ -400,14 +400,18 @@ fn gather(list: &mut Vec<Weighed>, meant: Meant, slip: Slip, weight: f64) {
 fn best(mut list: Vec<Weighed>, all: f64) -> Vec<Meaning> {
     list.sort_by(|a, b| b.2.total_cmp(&a.2));
     let mut merged: Vec<Weighed> = Vec::new();
-    // Beyond the heaviest hundred nothing is left that could change the order of the first three.
-    for (meant, slip, weight) in list.into_iter().take(100) {
+    // Beyond the heaviest few nothing is left that could change the order of the first three.
+    for (meant, slip, weight) in list.into_iter().take(40) {
         let same = |other: &Meant| match (meant, *other) {
             (Meant::Torque(value), other) => other.is_torque(value),
             (turn, other) => turn == other,
         };
         match merged.iter_mut().find(|(other, _, _)| same(other)) {
-            Some((_, _, sum)) => *sum += weight,
+            Some((_, named, sum)) => {
+                *sum += weight;
+                // A slip that explains it is the better name, however seldom it is.
+                *named = if *named == Slip::Unexplained { slip } else { *named };
+            }
             None => merged.push((meant, slip, weight)),
         }
     }

@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 use std::collections::BTreeMap;
 
 /// One row of a table of the corpus: every column by its name.
-pub type Row = BTreeMap<String, String>;
+type Row = BTreeMap<String, String>;
 
 /// A published value with what is known of its truth.
 pub struct Published {
@@ -19,8 +19,6 @@ pub struct Published {
     pub record: Record,
     /// What is known to be wrong with it: field, confidence, group of rows that are one event.
     pub misprint: Option<Misprint>,
-    /// The row as it stands in the corpus.
-    pub cells: Row,
 }
 
 /// A known misprint.
@@ -81,7 +79,7 @@ fn published(rows: Vec<Row>, misprints: &BTreeMap<String, Misprint>, record: imp
         let json = record(&row);
         let record = Record::from_json(&json).unwrap_or_else(|e| panic!("{}: {e:?}: {json}", row["row_id"]));
         let misprint = misprints.get(&row["row_id"]).map(Misprint::copy);
-        Published { row: row["row_id"].clone(), source: row["source_id"].clone(), record, misprint, cells: row }
+        Published { row: row["row_id"].clone(), source: row["source_id"].clone(), record, misprint }
     };
     rows.into_iter().map(one).collect()
 }
@@ -107,7 +105,7 @@ fn misprints(name: &str) -> BTreeMap<String, Misprint> {
 }
 
 /// The record that a cell of a table becomes, as somebody who types the table in would enter it.
-pub fn table_record(row: &Row, source: &Row) -> Value {
+fn table_record(row: &Row, source: &Row) -> Value {
     let stated = setting(&row["torque_min"], &row["torque_max"], &row["unit"]);
     let printed = match row["unit2"].as_str() {
         "" => stated.clone(),
@@ -132,7 +130,8 @@ pub fn table_record(row: &Row, source: &Row) -> Value {
 
 fn joint_record(row: &Row, source: &Row) -> Value {
     let joint = format!("corpus.{}.{}", slug(&row["source_id"]), slug(&row["row_id"]));
-    let stages: Vec<String> = row["stages"].split(';').map(|stage| stage.trim().replace("loosen", "back off")).collect();
+    let stages: Vec<String> =
+        row["stages"].split(';').map(|stage| stage.trim().replace("loosen", "back off")).collect();
     let printed =
         if row["unit2"].is_empty() { row["stages"].clone() } else { format!("{} ({})", row["stages"], row["unit2"]) };
     let mut record = json!({

@@ -48,15 +48,17 @@ pub fn report(tables: &[Published], folds: &BTreeMap<String, Priors>) {
     );
     measured.named.print("Probability of the first value named, against whether it was meant, in tables");
     measured.named_alone.print("The same for records alone");
-    measured.wrong.print("Probability that a number is wrong, against whether it was: right rows and slips, slips at 4 in 100");
+    measured
+        .wrong
+        .print("Probability that a number is wrong, against whether it was: right rows and slips, slips at 4 in 100");
 }
 
 impl Measured {
     fn source(&mut self, source: &str, list: &[Entry], priors: &Priors) {
         let judged = judge(list, priors);
-        let alarms = judged.iter().filter(|judged| doubt(judged) >= SAYS_WRONG).count();
+        let alarms = judged.iter().filter(|judged| doubt(judged.as_ref()) >= SAYS_WRONG).count();
         for judged in &judged {
-            self.wrong.add(doubt(judged), false, 1.0);
+            self.wrong.add(doubt(judged.as_ref()), false, 1.0);
         }
         let (mut made, mut found) = (0, 0);
         for at in (0..list.len()).filter(|at| list[*at].size.is_some()) {
@@ -81,9 +83,9 @@ impl Measured {
         let meant = list[at].stated;
         let big = change(slip.seen, meant) >= CHANGE_MIN;
         let tally = if big { &mut self.in_table } else { &mut self.small };
-        let found = counted(tally, &slip.kind, &judged, meant, false);
-        self.wrong.add(doubt(&judged), true, weight);
-        if found && let Some(first) = judged.verdict.meant.first() {
+        let found = counted(tally, &slip.kind, judged.as_ref(), meant, false);
+        self.wrong.add(doubt(judged.as_ref()), true, weight);
+        if found && let Some(first) = judged.as_ref().and_then(|judged| judged.verdict.meant.first()) {
             self.named.add(first.probability, first.meant.is_torque(meant), 1.0);
         }
         found
@@ -91,21 +93,22 @@ impl Measured {
 
     fn alone(&mut self, entry: &Entry, slip: &Made, priors: &Priors) {
         let judged = with_slip(std::slice::from_ref(entry), 0, slip.seen, priors);
-        let found = counted(&mut self.alone, &slip.kind, &judged, entry.stated, is_plausible(entry, slip.seen));
-        if found && let Some(first) = judged.verdict.meant.first() {
+        let found = counted(&mut self.alone, &slip.kind, judged.as_ref(), entry.stated, is_plausible(entry, slip.seen));
+        if found && let Some(first) = judged.as_ref().and_then(|judged| judged.verdict.meant.first()) {
             self.named_alone.add(first.probability, first.meant.is_torque(entry.stated), 1.0);
         }
     }
 }
 
-fn doubt(judged: &Judged) -> f64 {
-    judged.verdict.wrong + judged.verdict.printed_wrong
+fn doubt(judged: Option<&Judged>) -> f64 {
+    judged.map_or(0.0, |judged| judged.verdict.wrong + judged.verdict.printed_wrong)
 }
 
-fn counted(tally: &mut Tally, kind: &str, judged: &Judged, meant: Value, impossible: bool) -> bool {
+fn counted(tally: &mut Tally, kind: &str, judged: Option<&Judged>, meant: Value, impossible: bool) -> bool {
     let count = tally.kind(kind);
     let found = doubt(judged) >= SAYS_WRONG;
-    let right: Vec<bool> = judged.verdict.meant.iter().map(|meaning| meaning.meant.is_torque(meant)).collect();
+    let named = judged.map_or(&[][..], |judged| judged.verdict.meant.as_slice());
+    let right: Vec<bool> = named.iter().map(|meaning| meaning.meant.is_torque(meant)).collect();
     count.made += 1;
     count.impossible += usize::from(impossible && !found);
     count.found += usize::from(found);
@@ -114,11 +117,14 @@ fn counted(tally: &mut Tally, kind: &str, judged: &Judged, meant: Value, impossi
     found
 }
 
+/// Changes the digits of a number, a seed choosing the place.
+type Change = fn(&str, usize) -> Option<String>;
+
 /// One slip of every kind that the value allows.
 pub fn slips_of(list: &[Entry], at: usize) -> Vec<Made> {
     let entry = &list[at];
     let mut made = Vec::new();
-    let kinds: [(&str, fn(&str, usize) -> Option<String>); 5] = [
+    let kinds: [(&str, Change); 5] = [
         ("heard teen or ty", teen_or_ty),
         ("digits transposed", transposed),
         ("1 read as 7 or back", |text, seed| misread(text, seed, ['1', '7'])),
@@ -126,9 +132,8 @@ pub fn slips_of(list: &[Entry], at: usize) -> Vec<Made> {
         ("5 read as 6 or back", |text, seed| misread(text, seed, ['5', '6'])),
     ];
     for (kind, change) in kinds {
-        let changed = one_number(entry.stated, |number| {
-            change(&number.to_string(), at).and_then(|text| text.parse().ok())
-        });
+        let changed =
+            one_number(entry.stated, |number| change(&number.to_string(), at).and_then(|text| text.parse().ok()));
         made.extend(changed.map(|seen| Made { kind: kind.to_owned(), seen }));
     }
     made.extend(scaled(entry.stated, 10.0).map(|seen| Made { kind: "point lost".to_owned(), seen }));

@@ -26,7 +26,7 @@ pub fn folds(tables: &[Published]) -> BTreeMap<String, Priors> {
 }
 
 /// The verdict on entry `at` of a list where it was replaced by `seen`.
-pub fn with_slip(list: &[Entry], at: usize, seen: Value, priors: &Priors) -> Judged {
+pub fn with_slip(list: &[Entry], at: usize, seen: Value, priors: &Priors) -> Option<Judged> {
     let mut list = list.to_vec();
     list[at].stated = seen;
     judge(&list, priors).swap_remove(at)

@@ -16,11 +16,12 @@ pub fn report(tables: &[Published], joints: &[Published]) {
             let (found, all) = events(set, &by_itself, confidence);
             let (found_together, _) = events(set, &together, confidence);
             println!(
-                "  {confidence:6} {} of {} found | {} of {}; not found: {}",
+                "  {confidence:6} {} of {} found | {} of {}; not found: {} | {}",
                 found.len(),
                 all.len(),
                 found_together.len(),
                 all.len(),
+                words(all.difference(&found)),
                 words(all.difference(&found_together))
             );
         }
@@ -63,7 +64,9 @@ fn is_about_number(finding: &Finding) -> bool {
 fn events(set: &[Published], findings: &Findings, confidence: &str) -> (BTreeSet<String>, BTreeSet<String>) {
     let (mut found, mut all) = (BTreeSet::new(), BTreeSet::new());
     for row in set {
-        let Some(misprint) = row.misprint.as_ref().filter(|misprint| misprint.confidence == confidence) else { continue };
+        let Some(misprint) = row.misprint.as_ref().filter(|misprint| misprint.confidence == confidence) else {
+            continue;
+        };
         all.insert(misprint.event.clone());
         let of_thread = misprint.field == "thread";
         let hit = |finding: &Finding| if of_thread { finding.field == "thread" } else { is_about_number(finding) };

@@ -17,8 +17,11 @@ pub struct Slipped {
     pub also: Option<String>,
 }
 
+/// What a slip makes of a torque; nothing where it cannot happen.
+type Change = fn(&Place) -> Option<String>;
+
 /// The kinds in the order in which they are tried.
-const KINDS: [(&str, fn(&Place) -> Option<String>); 16] = [
+const KINDS: [(&str, Change); 16] = [
     ("heard: teen as ty", |place| place.digits(teen_as_ty)),
     ("heard: ty as teen", |place| place.digits(ty_as_teen)),
     ("heard: tens and ones swapped", |place| place.digits(swapped_by_ear)),
@@ -51,7 +54,7 @@ struct Place<'y> {
 pub fn slips(yard: &Yard, fastener: &Fastener, seed: usize) -> Vec<Slipped> {
     let Some(place) = Place::of(yard, fastener, seed) else { return Vec::new() };
     let meant = format!("{} {}", place.number, place.unit);
-    let torque = |(kind, change): (&'static str, fn(&Place) -> Option<String>)| {
+    let torque = |(kind, change): (&'static str, Change)| {
         let seen = change(&place).filter(|seen| *seen != meant)?;
         let stage = place.stage_with(&seen);
         let record = place.with_stages(place.stage, vec![stage]);
@@ -64,8 +67,9 @@ pub fn slips(yard: &Yard, fastener: &Fastener, seed: usize) -> Vec<Slipped> {
 impl<'y> Place<'y> {
     /// The last torque, where it is a single number.
     fn of(yard: &'y Yard, fastener: &'y Fastener, seed: usize) -> Option<Self> {
-        let torques = fastener.stages.iter().enumerate().filter_map(|(i, stage)| Some((i, stage.torque()?)));
-        let (stage, setting) = torques.last()?;
+        let torques: Vec<_> =
+            fastener.stages.iter().enumerate().filter_map(|(i, stage)| Some((i, stage.torque()?))).collect();
+        let (stage, setting) = *torques.last()?;
         let [number] = setting.numbers()[..] else { return None };
         let plain = setting.to_string() == format!("{number} {}", setting.unit());
         plain.then_some(Self { yard, fastener, stage, number, unit: setting.unit(), seed })
@@ -196,7 +200,10 @@ fn last_two(text: &str) -> Option<(&str, [char; 2])> {
 fn transposed(text: &str, seed: usize) -> Option<String> {
     let mut digits: Vec<char> = text.chars().collect();
     let fits = |i: &usize| {
-        digits[*i].is_ascii_digit() && digits[i + 1].is_ascii_digit() && digits[*i] != digits[i + 1] && digits[i + 1] != '0'
+        digits[*i].is_ascii_digit()
+            && digits[i + 1].is_ascii_digit()
+            && digits[*i] != digits[i + 1]
+            && digits[i + 1] != '0'
     };
     let places: Vec<usize> = (0..digits.len().saturating_sub(1)).filter(fits).collect();
     let place = *places.get(seed % places.len().max(1))?;

@@ -34,7 +34,10 @@ impl Tally {
 
     pub fn print(&self, title: &str) {
         println!("\n{title}");
-        println!("  {:34} {:>6} {:>11} {:>8} {:>7} {:>7}  found of made, first of found", "kind", "made", "impossible", "found", "first", "in 3");
+        println!(
+            "  {:34} {:>6} {:>11} {:>8} {:>7} {:>7}  found of made, first of found",
+            "kind", "made", "impossible", "found", "first", "in 3"
+        );
         let mut all = Count::default();
         for (kind, count) in &self.0 {
             line(kind, count);
@@ -49,7 +52,9 @@ impl Tally {
 fn line(kind: &str, count: &Count) {
     let Count { made, impossible, found, first, among_three } = count;
     let (of_made, of_found) = (share(*found, *made), share(*first, *found));
-    println!("  {kind:34} {made:6} {impossible:11} {found:8} {first:7} {among_three:7}  {of_made:5.1} %, {of_found:5.1} %");
+    println!(
+        "  {kind:34} {made:6} {impossible:11} {found:8} {first:7} {among_three:7}  {of_made:5.1} %, {of_found:5.1} %"
+    );
 }
 
 pub fn share(part: usize, whole: usize) -> f64 {

@@ -1,0 +1,61 @@
+//! Groups of entries by a key: sorted once, found by halving. Books are large, and every entry asks for its group.
+
+use rayon::prelude::*;
+
+/// The places of entries, grouped by a key.
+#[derive(Debug)]
+pub struct Index(Vec<(u64, u32)>);
+
+impl Index {
+    /// The index of `count` entries by a key; entries without one are left out.
+    #[must_use]
+    pub fn of(count: usize, key: impl Fn(usize) -> Option<u64> + Sync) -> Self {
+        let pair = |i: u32| key(i as usize).map(|key| (key, i));
+        let mut pairs: Vec<(u64, u32)> =
+            (0..u32::try_from(count).unwrap_or(u32::MAX)).into_par_iter().filter_map(pair).collect();
+        pairs.par_sort_unstable();
+        Self(pairs)
+    }
+
+    /// The places of the entries with this key, in their order.
+    pub fn group(&self, key: u64) -> impl Iterator<Item = usize> + Clone + '_ {
+        let from = self.0.partition_point(|(other, _)| *other < key);
+        self.0[from..].iter().take_while(move |(other, _)| *other == key).map(|(_, i)| *i as usize)
+    }
+
+    /// Every group with its key.
+    #[must_use]
+    pub fn groups(&self) -> Vec<(u64, &[(u64, u32)])> {
+        self.0.chunk_by(|a, b| a.0 == b.0).map(|group| (group[0].0, group)).collect()
+    }
+}
+
+/// One key of two.
+#[must_use]
+pub fn joined(a: u64, b: u64) -> u64 {
+    // The finaliser of SplitMix64 spreads the bits; the factor keeps (a, b) apart from (b, a).
+    let mut mixed = a.wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ b;
+    mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+    mixed ^ (mixed >> 31)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_group_has_all_entries_of_its_key_in_order() {
+        let index = Index::of(10, |i| (i != 4).then_some(i as u64 % 3));
+        assert_eq!(index.group(1).collect::<Vec<_>>(), [1, 7]);
+        assert_eq!(index.group(0).collect::<Vec<_>>(), [0, 3, 6, 9]);
+        assert_eq!(index.group(9).count(), 0);
+        assert_eq!(index.groups().len(), 3);
+    }
+
+    #[test]
+    fn the_order_of_a_joined_key_counts() {
+        assert_ne!(joined(1, 2), joined(2, 1));
+        assert_ne!(joined(0, 1), joined(0, 2));
+    }
+}
