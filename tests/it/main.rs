@@ -8,6 +8,7 @@ mod generator; // books of any size, shared with the benchmarks
 mod mechanics; // the mechanics against published tables, worked examples, properties and an integrated bolt
 mod readme; // every command that README shows is run and its output compared
 mod seed; // the demo data: canonical, wide enough, hanging together
+mod slips; // the slip model against published tables: what was learned, no false alarm, the plainest slips
 mod standards; // the published tables: every row, and that they are complete
 mod store_catalog; // the catalog on the demo yard: look-up, writes, history, import, export
 mod store_damage; // rot, cut-off and missing files

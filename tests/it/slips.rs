@@ -68,6 +68,23 @@ fn a_right_table_raises_no_alarm() {
     }
 }
 
+/// A particular joint is often right far below a table: nothing is said about its number.
+#[test]
+fn right_joints_raise_no_alarm() {
+    let joints = corpus::joints();
+    let book = Book::new(joints.iter().map(|joint| &joint.record));
+    let audit = Audit::of(&book);
+    for joint in joints.iter().filter(|joint| joint.misprint.is_none()) {
+        let findings = audit.findings_of(&joint.record);
+        let grave = |field: &str| field.starts_with("stages") || field == "source.printed";
+        let alarms: Vec<_> = findings
+            .iter()
+            .filter(|f| f.severity >= Severity::Warning && f.sure.is_some() && grave(&f.field))
+            .collect();
+        assert!(alarms.is_empty(), "{}: {alarms:?}", joint.row);
+    }
+}
+
 /// Grades and nut kinds of no standard strength: the series still speaks, the class alone says nothing.
 #[test]
 fn without_a_strength_only_the_series_speaks() {
@@ -102,6 +119,9 @@ fn printed_units_give_misprints_away() {
 fn every_unit_can_be_taken_for_another() {
     for unit in TorqueUnit::ALL {
         let value = Value { figures: Figures::One("20".parse().expect("20")), unit: *unit };
-        assert!(clampbook::audit::slip::suspects(value).iter().any(|suspect| suspect.slip == Slip::WrongUnit), "{unit}");
+        assert!(
+            clampbook::audit::slip::suspects(value).iter().any(|suspect| suspect.slip == Slip::WrongUnit),
+            "{unit}"
+        );
     }
 }

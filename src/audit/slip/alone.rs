@@ -86,7 +86,7 @@ impl Sums {
     }
 }
 
-/// What the others of a group say to each: those of other joints, for the joint itself is no witness.
+/// What the others of a group say to each: those of other joints, or of the same joint in another document.
 fn of_group(entries: &[Entry], members: &[usize]) -> Vec<(usize, Option<Comparable>)> {
     let value = |i: usize| entries[i].stated.ln_newton_meters().unwrap_or(0.0);
     // A few wrong values among many must not make everything probable: what lies far out counts as if nearer.
@@ -95,14 +95,15 @@ fn of_group(entries: &[Entry], members: &[usize]) -> Vec<(usize, Option<Comparab
     let deviation = 1.5 * median(members.iter().map(|i| (value(*i) - middle).abs()).collect());
     let reach = FAR * deviation.max(BETWEEN_DOCUMENTS);
     let value = |i: usize| value(i).clamp(middle - reach, middle + reach);
+    let place = |i: usize| joined(entries[i].joint, entries[i].document);
     let mut joints: HashMap<u64, Sums> = HashMap::new();
     let mut all = Sums::default();
     for i in members {
         all = all.plus(value(*i));
-        let joint = joints.entry(entries[*i].joint).or_default();
+        let joint = joints.entry(place(*i)).or_default();
         *joint = joint.plus(value(*i));
     }
-    members.iter().map(|i| (*i, all.minus(joints[&entries[*i].joint]).comparable())).collect()
+    members.iter().map(|i| (*i, all.minus(joints[&place(*i)]).comparable())).collect()
 }
 
 /// What the class alone lets expect of ln(torque in newton-metres); nothing where strength is unknown or does not

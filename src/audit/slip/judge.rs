@@ -9,7 +9,8 @@ use super::peers::Peers;
 use super::printed::{Agreement, Agreements};
 use super::priors::Priors;
 use super::series::{InSeries, in_series};
-use super::weigh::{Evidence, Verdict, weigh};
+use super::verdict::Verdict;
+use super::weigh::{Evidence, weigh};
 use rayon::prelude::*;
 use std::collections::HashMap;
 

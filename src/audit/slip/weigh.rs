@@ -12,6 +12,7 @@ use super::kind::Slip;
 use super::printed::Agreement;
 use super::suspect::{Suspect, suspects};
 use super::unit_habit::UnitHabit;
+use super::verdict::{Scale, Verdict};
 use crate::units::{Number, TorqueUnit, Unit};
 
 /// All evidence about one value.
@@ -41,62 +42,10 @@ pub struct Evidence<'e> {
     pub elsewhere: &'e [Value],
 }
 
-/// What was meant.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Meant {
-    /// A torque.
-    Torque(Value),
-    /// A turn by this many degrees, after the torque before it.
-    Turn(Number),
-}
-
-impl std::fmt::Display for Meant {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            Self::Torque(value) => value.fmt(f),
-            Self::Turn(degrees) => write!(f, "+ {degrees}°"),
-        }
-    }
-}
-
-impl Meant {
-    /// Is it this torque, to a part in ten thousand?
-    #[must_use]
-    pub fn is_torque(self, other: Value) -> bool {
-        matches!(self, Self::Torque(value) if value.equals(other))
-    }
-}
-
-/// Something that may have been meant, with its probability.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Meaning {
-    /// What was meant.
-    pub meant: Meant,
-    /// The slip that made it the stated value.
-    pub slip: Slip,
-    /// How probable it is, all else considered.
-    pub probability: f64,
-}
-
-/// What the evidence says.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Verdict {
-    /// Probability that the stated value is wrong.
-    pub wrong: f64,
-    /// What it was meant to be, most probable first.
-    pub meant: Vec<Meaning>,
-    /// Probability that a figure printed in another unit is wrong.
-    pub printed_wrong: f64,
-    /// What that figure was meant to be, most probable first.
-    pub printed_meant: Vec<Meaning>,
-}
-
-/// How many candidates are reported.
-const REPORTED: usize = 3;
 /// A slip of the digits comes before the conversion as often as this: both units repeat it.
 const BEFORE_CONVERSION: f64 = 0.25;
 /// Who reads the wrong row reads both units of it as often as this.
-const WHOLE_ROW: f64 = 0.5;
+pub(super) const WHOLE_ROW: f64 = 0.5;
 /// Below this share of the highest density the number is looked at more closely.
 const CLOSE_LOOK: f64 = 0.1;
 
@@ -106,7 +55,7 @@ pub fn weigh(evidence: &Evidence<'_>) -> Verdict {
     if evidence.torque.is_none() && evidence.printed.is_empty() {
         return Verdict::default();
     }
-    let mut scale = Scale { right: (1.0 - chances::WRONG) * evidence.right(), ..Scale::default() };
+    let mut scale = Scale::of((1.0 - chances::WRONG) * evidence.right());
     for suspect in suspects(evidence.stated) {
         scale.add(&suspect, chances::WRONG * suspect.chance * evidence.meant(suspect.value));
     }
@@ -148,7 +97,7 @@ impl Evidence<'_> {
     }
 
     /// How probable the value is as a tightening value here, without the printed units.
-    fn plausible(&self, value: Value) -> f64 {
+    pub(super) fn plausible(&self, value: Value) -> f64 {
         let Some(at) = value.ln_newton_meters() else { return 0.0 };
         /// Torques of fasteners spread over about eight units of the natural logarithm.
         const ANYWHERE: f64 = 1.0 / 8.0;
@@ -172,7 +121,7 @@ impl Evidence<'_> {
 
     /// How probable it is that the other printed units and the copies stand as they do where `value` was meant and
     /// the stated value is wrong. A share of slips comes before the conversion, so that both units repeat it.
-    fn support(&self, value: Value, before: f64) -> f64 {
+    pub(super) fn support(&self, value: Value, before: f64) -> f64 {
         let printed = (1.0 - before) * self.printed_with(value) + before * self.printed_with(self.stated);
         printed * self.copied(value)
     }
@@ -228,73 +177,6 @@ impl Evidence<'_> {
         self.landing_between(from, self.stated) * self.rounded(self.stated.figures) * self.units.share(self.stated)
     }
 
-    /// Values that are likely here whatever was written, with shares that add up to one: what the other unit
-    /// prints, what others have, and what lies near the middle of the expectation.
-    fn likely_values(&self) -> Vec<(Value, f64)> {
-        let mut values: Vec<Value> = self.elsewhere.to_vec();
-        let unit = self.likely_unit();
-        for second in self.printed {
-            for figures in 2..=4 {
-                values.extend(converted(*second, unit, figures));
-            }
-        }
-        values.extend(self.near_the_middle(unit));
-        values.retain(|value| !value.equals(self.stated));
-        let mut shares: Vec<(Value, f64)> = Vec::with_capacity(values.len());
-        for value in values {
-            if !shares.iter().any(|(other, _)| other.equals(value)) {
-                shares.push((value, self.plausible(value) * self.support(value, WHOLE_ROW)));
-            }
-        }
-        // The support is weighed again by the caller: here it only chooses the values worth naming.
-        let sum: f64 = shares.iter().map(|(_, share)| share).sum();
-        shares.retain(|(_, share)| *share > sum * 1e-4);
-        let plain: Vec<f64> = shares.iter().map(|(value, _)| self.plausible(*value)).collect();
-        // Where something is expected, it is one of these; where nothing is, these are a few of very many.
-        let sum = if self.torque.is_some() { plain.iter().sum::<f64>().max(1e-300) } else { 1.0 };
-        shares.iter().zip(plain).map(|((value, _), share)| (*value, share / sum)).collect()
-    }
-
-    /// The unit of the column, or the stated one.
-    fn likely_unit(&self) -> TorqueUnit {
-        self.units.most().unwrap_or(self.stated.unit)
-    }
-
-    /// The roundest numbers within reach of the middle of the expectation.
-    fn near_the_middle(&self, unit: TorqueUnit) -> Vec<Value> {
-        let Some(bell) = self.torque.and_then(Expectation::main) else { return Vec::new() };
-        /// As many numbers as fit into the reach at most.
-        const NUMBERS_MAX: f64 = 24.0;
-        let reach = (2.5 * bell.scale).min(0.4);
-        let middle = bell.mean.exp() / unit.in_base();
-        let (low, high) = (middle * (-reach).exp(), middle * reach.exp());
-        let steps = [0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0];
-        let step = steps.into_iter().find(|step| (high - low) / step <= NUMBERS_MAX).unwrap_or(1000.0);
-        let first = (low / step).ceil();
-        let count = ((high / step).floor() - first).max(-1.0) + 1.0;
-        let width = self.width.and_then(Expectation::main).map(|bell| bell.mean);
-        (0..count as u32)
-            .filter_map(|i| self.shaped_like_stated((first + f64::from(i)) * step, step, width, unit))
-            .collect()
-    }
-
-    /// A value of the stated form with this middle.
-    fn shaped_like_stated(&self, middle: f64, step: f64, width: Option<f64>, unit: TorqueUnit) -> Option<Value> {
-        let number = |value: f64| {
-            let number = Number::from_f64((value / step).round() * step, 5);
-            (number.value() > 0.0).then_some(number)
-        };
-        let figures = match self.stated.figures {
-            Figures::One(_) => Figures::One(number(middle)?),
-            Figures::Around(_, off) => Figures::Around(number(middle)?, off),
-            Figures::Range(..) => {
-                let half = (width.or(self.stated.figures.width())?.max(0.0) / 2.0).exp();
-                Figures::Range(number(middle / half)?, number(middle * half)?)
-            }
-        };
-        Some(Value { figures, unit })
-    }
-
     /// The angle that may have been typed as this torque, with the chance of that.
     fn turn(&self) -> Option<(Number, f64)> {
         let Figures::One(number) = self.stated.figures else { return None };
@@ -342,80 +224,11 @@ impl Evidence<'_> {
 }
 
 /// The value in another unit, rounded to so many figures.
-fn converted(value: Value, unit: TorqueUnit, figures: u8) -> Option<Value> {
+pub(super) fn converted(value: Value, unit: TorqueUnit, figures: u8) -> Option<Value> {
     let factor = value.unit.in_base() / unit.in_base();
     let figures = value.figures.map(|number| {
         let number = Number::from_f64(number.value() * factor, figures);
         (number.value() > 0.0).then_some(number)
     });
     Some(Value { figures: figures?, unit })
-}
-
-/// Weights that are gathered and then brought to a sum of one.
-#[derive(Default)]
-struct Scale {
-    right: f64,
-    meant: Vec<Weighed>,
-    printed: Vec<Weighed>,
-}
-
-type Weighed = (Meant, Slip, f64);
-
-impl Scale {
-    fn add(&mut self, suspect: &Suspect, weight: f64) {
-        gather(&mut self.meant, Meant::Torque(suspect.value), suspect.slip, weight);
-    }
-
-    fn add_turn(&mut self, degrees: Number, weight: f64) {
-        gather(&mut self.meant, Meant::Turn(degrees), Slip::AngleAsTorque, weight);
-    }
-
-    fn add_printed(&mut self, suspect: &Suspect, weight: f64) {
-        gather(&mut self.printed, Meant::Torque(suspect.value), suspect.slip, weight);
-    }
-
-    fn verdict(self) -> Verdict {
-        let sum = |list: &[Weighed]| list.iter().map(|(_, _, weight)| weight).sum::<f64>();
-        let (wrong, printed) = (sum(&self.meant), sum(&self.printed));
-        let all = self.right + wrong + printed;
-        if all <= 0.0 {
-            return Verdict::default();
-        }
-        Verdict {
-            wrong: wrong / all,
-            meant: best(self.meant, all),
-            printed_wrong: printed / all,
-            printed_meant: best(self.printed, all),
-        }
-    }
-}
-
-fn gather(list: &mut Vec<Weighed>, meant: Meant, slip: Slip, weight: f64) {
-    if weight.is_finite() && weight > 0.0 {
-        list.push((meant, slip, weight));
-    }
-}
-
-/// The most probable meanings. The same value meant by two slips is one of them, named for the likelier slip.
-fn best(mut list: Vec<Weighed>, all: f64) -> Vec<Meaning> {
-    list.sort_by(|a, b| b.2.total_cmp(&a.2));
-    let mut merged: Vec<Weighed> = Vec::new();
-    // Beyond the heaviest few nothing is left that could change the order of the first three.
-    for (meant, slip, weight) in list.into_iter().take(40) {
-        let same = |other: &Meant| match (meant, *other) {
-            (Meant::Torque(value), other) => other.is_torque(value),
-            (turn, other) => turn == other,
-        };
-        match merged.iter_mut().find(|(other, _, _)| same(other)) {
-            Some((_, named, sum)) => {
-                *sum += weight;
-                // A slip that explains it is the better name, however seldom it is.
-                *named = if *named == Slip::Unexplained { slip } else { *named };
-            }
-            None => merged.push((meant, slip, weight)),
-        }
-    }
-    merged.sort_by(|a, b| b.2.total_cmp(&a.2));
-    let meaning = |(meant, slip, weight)| Meaning { meant, slip, probability: weight / all };
-    merged.into_iter().take(REPORTED).map(meaning).collect()
 }

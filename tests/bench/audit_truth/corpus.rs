@@ -41,19 +41,6 @@ pub fn entries<'p>(rows: impl Iterator<Item = &'p Published>) -> Vec<Entry> {
     Torques::entries_of(fasteners.into_iter())
 }
 
-/// What was measured on.
-pub fn sources_line(tables: &[Published], joints: &[Published]) -> String {
-    let count = |set: &[Published]| set.iter().map(|row| &row.source).collect::<std::collections::BTreeSet<_>>().len();
-    format!(
-        "{} rows of general tables from {} documents (tests/it/corpus/sources.csv), {} values of particular joints from \
-         {} documents (joints_sources.csv), the demo yard (seed/)",
-        tables.len(),
-        count(tables),
-        joints.len(),
-        count(joints)
-    )
-}
-
 fn rows(name: &str) -> Vec<Row> {
     let path = format!("{}/tests/it/corpus/{name}", env!("CARGO_MANIFEST_DIR"));
     let mut reader = csv::Reader::from_path(&path).unwrap_or_else(|e| panic!("{path}: {e}"));
