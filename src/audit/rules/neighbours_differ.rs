@@ -79,7 +79,7 @@ const DOUBT_STEP: f64 = 0.2;
 /// How probable it is that one of the torques of a fastener is wrong, as the slip model weighs it.
 fn doubt_of(case: &FastenerCase<'_>, fastener: &Fastener) -> f64 {
     let torques = case.book.torques().of_fastener(fastener.id.as_str());
-    torques.map(|torque| torque.judged.verdict.wrong).fold(0.0, f64::max)
+    torques.filter_map(|torque| torque.judged).map(|judged| judged.verdict.wrong).fold(0.0, f64::max)
 }
 
 /// What a fastener is tightened to in the end.
