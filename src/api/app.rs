@@ -2,7 +2,7 @@
 
 use super::document;
 use super::edge;
-use super::handlers::{health, meta, rules, standards, tightening};
+use super::handlers::{audit, closing, fasteners, health, joints, meta, rules, standards, tightening};
 use super::unmatched::{self, Paths};
 use crate::catalog::Catalog;
 use actix_web::dev::{ServiceFactory, ServiceRequest};
@@ -47,7 +47,37 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(standards::list_tables)
         .service(standards::get_table)
         .service(standards::get_conversion)
+        .service(audit::audit_records)
+        .service(audit::list_findings)
+        .configure(of_fasteners)
+        .configure(of_joints)
         .service(tightening::compute_tightening);
+}
+
+fn of_fasteners(config: &mut ServiceConfig<'_>) {
+    config
+        .service(fasteners::list_fasteners)
+        .service(fasteners::get_fastener)
+        .service(fasteners::put_fastener)
+        .service(fasteners::patch_fastener)
+        .service(fasteners::withdraw_fastener)
+        .service(fasteners::list_fastener_revisions)
+        .service(fasteners::get_fastener_revision)
+        .service(fasteners::list_fastener_findings);
+}
+
+fn of_joints(config: &mut ServiceConfig<'_>) {
+    config
+        .service(joints::list_joints)
+        .service(joints::get_joint)
+        .service(joints::put_joint)
+        .service(joints::patch_joint)
+        .service(joints::withdraw_joint)
+        .service(joints::list_joint_revisions)
+        .service(joints::get_joint_revision)
+        .service(joints::list_joint_findings)
+        .service(closing::list_joint_fasteners)
+        .service(closing::get_position);
 }
 
 /// An application with every handler, and their entries in this document.

@@ -1,5 +1,6 @@
 //! Reading the body of a request: type, size, time, and that it is JSON.
 
+use super::patch::Form;
 use super::problem::{Part, Problem};
 use super::problem_kinds as kinds;
 use crate::record::{Refused, read_json};
@@ -14,37 +15,62 @@ use std::pin::Pin;
 use std::time::Duration;
 
 /// The most bytes of a body, but for bulk intake.
-pub const BODY_MAX: usize = 1 << 20;
+const BODY_MAX: usize = 1 << 20;
 /// How long a body may take to arrive.
-pub const BODY_TIME: Duration = Duration::from_secs(20);
+const BODY_TIME: Duration = Duration::from_secs(20);
 
 /// The JSON value of a body, each member once, not too deep.
 #[derive(Debug)]
 pub struct JsonBody(pub Value);
 
-/// The media types of JSON bodies: plain JSON, and the two ways to write a change.
-pub const JSON_TYPES: &[&str] = &["application/json", "application/merge-patch+json", "application/json-patch+json"];
+/// A change of a record, and how it is written.
+#[derive(Debug)]
+pub struct PatchBody(pub Form, pub Value);
+
+const JSON: &str = "application/json";
+const MERGE_PATCH: &str = "application/merge-patch+json";
+const JSON_PATCH: &str = "application/json-patch+json";
 
 impl FromRequest for JsonBody {
     type Error = Problem;
     type Future = Pin<Box<dyn Future<Output = Result<Self, Problem>>>>;
 
     fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
-        let checked = media_type(request, JSON_TYPES).and_then(|_| check_length(request, BODY_MAX));
+        let checked = checked(request, &[JSON]);
         let mut payload = payload.take();
         Box::pin(async move {
             checked?;
-            let bytes = read(&mut payload, BODY_MAX).await?;
-            json_of(&bytes).map(Self)
+            json_of(&read(&mut payload, BODY_MAX).await?).map(Self)
         })
     }
+}
+
+impl FromRequest for PatchBody {
+    type Error = Problem;
+    type Future = Pin<Box<dyn Future<Output = Result<Self, Problem>>>>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let checked = checked(request, &[MERGE_PATCH, JSON_PATCH]);
+        let mut payload = payload.take();
+        Box::pin(async move {
+            let form = if checked? == MERGE_PATCH { Form::Merge } else { Form::Operations };
+            Ok(Self(form, json_of(&read(&mut payload, BODY_MAX).await?)?))
+        })
+    }
+}
+
+/// What can be said of a body before it is read.
+fn checked(request: &HttpRequest, taken: &[&'static str]) -> Result<&'static str, Problem> {
+    let media_type = media_type(request, taken)?;
+    check_length(request, BODY_MAX)?;
+    Ok(media_type)
 }
 
 /// The JSON value in these bytes.
 ///
 /// # Errors
 /// Where it can't be read as JSON, 400.
-pub fn json_of(bytes: &[u8]) -> Result<Value, Problem> {
+fn json_of(bytes: &[u8]) -> Result<Value, Problem> {
     read_json(bytes).map_err(|Refused(faults)| Problem::unreadable(Part::Body, faults))
 }
 
@@ -110,7 +136,7 @@ pub async fn read(payload: &mut Payload, most: usize) -> Result<Vec<u8>, Problem
 }
 
 /// The next piece of a body.
-pub async fn next(payload: &mut Payload) -> Option<Result<Bytes, PayloadError>> {
+async fn next(payload: &mut Payload) -> Option<Result<Bytes, PayloadError>> {
     poll_fn(|context| futures_core::Stream::poll_next(Pin::new(payload), context)).await
 }
 

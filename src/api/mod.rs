@@ -8,13 +8,17 @@ mod asked;
 mod body;
 mod document;
 mod edge;
+mod failing;
 mod handlers;
+mod patch;
 mod problem;
 mod problem_kinds;
+mod question;
 mod reply;
 mod request_id;
 mod says;
 mod serve;
+mod tags;
 mod unmatched;
 
 pub use app::{Shared, app};

@@ -2,13 +2,27 @@
 
 use crate::answer::json_bytes;
 use actix_web::HttpResponse;
-use actix_web::http::header::{ACCEPT, CONTENT_TYPE, HeaderMap};
+use actix_web::http::StatusCode;
+use actix_web::http::header::{ACCEPT, CONTENT_TYPE, HeaderMap, HeaderName, HeaderValue};
 use serde::Serialize;
 
 /// A value as JSON, byte for byte as the command line prints it.
 #[must_use]
 pub fn json(value: &impl Serialize) -> HttpResponse {
-    HttpResponse::Ok().insert_header((CONTENT_TYPE, "application/json")).body(json_bytes(value))
+    json_with(StatusCode::OK, value)
+}
+
+/// A value as JSON with another status.
+#[must_use]
+pub fn json_with(status: StatusCode, value: &impl Serialize) -> HttpResponse {
+    HttpResponse::build(status).insert_header((CONTENT_TYPE, "application/json")).body(json_bytes(value))
+}
+
+/// Gives an answer a header; a value that no header can have is left out.
+pub fn set(response: &mut HttpResponse, name: HeaderName, value: &str) {
+    if let Ok(value) = HeaderValue::from_str(value) {
+        response.headers_mut().insert(name, value);
+    }
 }
 
 /// A text for people.
@@ -65,7 +79,6 @@ fn rank(headers: &HeaderMap, media_type: &str) -> f32 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use actix_web::http::header::HeaderValue;
 
     fn sending(accept: &'static str) -> HeaderMap {
         let mut headers = HeaderMap::new();

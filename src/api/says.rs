@@ -21,4 +21,19 @@ says! {
     NotFound = NOT_FOUND;
     Faulty = FAULTY;
     NotReady = NOT_READY;
+    Conflict = CONFLICT;
+    ChangedSince = CHANGED_SINCE;
+    IfMatchWanted = IF_MATCH_WANTED;
+}
+
+/// The name of the answer that nothing has changed.
+pub const NOT_MODIFIED: &str = "not-modified";
+
+/// The operation can answer that the sender has the present state already (304).
+pub struct NotModified;
+
+impl<'r> ToResponse<'r> for NotModified {
+    fn response() -> (&'r str, RefOr<Response>) {
+        (NOT_MODIFIED, Response::new("Nothing has changed").into())
+    }
 }

@@ -14,7 +14,7 @@ use std::collections::HashSet;
 /// The most values in one list of a question.
 const VALUES_MAX: usize = 100;
 /// The most words that are looked for at once.
-const WORDS_MAX: usize = 20;
+const WORDS_MAX: usize = 50;
 
 impl Query {
     /// Reads a question. Each parameter may be given once.

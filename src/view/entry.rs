@@ -2,10 +2,12 @@
 
 use crate::audit::Severity;
 use crate::catalog::{AuditSummary, Catalog, CatalogError, State, Stored};
-use crate::record::{Record, Source, Stage};
+use crate::record::{Fastener, Joint, Record, Source, Stage};
 use crate::units::{Number, Torque};
 use serde::Serialize;
 use serde::ser::{SerializeMap, Serializer};
+use utoipa::openapi::{Ref, RefOr, schema::Schema};
+use utoipa::{PartialSchema, ToSchema};
 
 /// A record and what the book knows about it.
 #[derive(Debug, Clone, PartialEq)]
@@ -125,3 +127,75 @@ impl Serialize for Entry {
         map.end()
     }
 }
+
+/// A fastener with what the book knows about it, for the API's document: an [`Entry`] of a fastener.
+#[derive(Debug)]
+pub struct FastenerEntry;
+
+/// A joint with what the book knows about it, for the API's document: an [`Entry`] of a joint.
+#[derive(Debug)]
+pub struct JointEntry;
+
+/// The schema of a record with the member that the book adds.
+fn with_book(record: RefOr<Schema>, description: &str) -> RefOr<Schema> {
+    let RefOr::T(Schema::Object(mut object)) = record else { return record };
+    object.properties.insert("book".to_owned(), Ref::from_schema_name(BookEntry::name()).into());
+    object.required.push("book".to_owned());
+    object.description = Some(description.to_owned());
+    Schema::Object(object).into()
+}
+
+macro_rules! entry_schema {
+    ($entry:ident, $record:ident, $description:literal) => {
+        impl PartialSchema for $entry {
+            fn schema() -> RefOr<Schema> {
+                with_book($record::schema(), $description)
+            }
+        }
+
+        impl ToSchema for $entry {
+            fn schemas(schemas: &mut Vec<(String, RefOr<Schema>)>) {
+                $record::schemas(schemas);
+                BookEntry::schemas(schemas);
+                schemas.push((BookEntry::name().into_owned(), BookEntry::schema()));
+            }
+        }
+    };
+}
+
+entry_schema!(FastenerEntry, Fastener, "A fastener with what the book knows about it.");
+entry_schema!(JointEntry, Joint, "A joint with what the book knows about it.");
+
+/// A fastener as it is sent to the path that names it, for the API's document: kind and id may be left out.
+#[derive(Debug)]
+pub struct FastenerInput;
+
+/// A joint as it is sent to the path that names it, for the API's document: kind and id may be left out.
+#[derive(Debug)]
+pub struct JointInput;
+
+/// The schema of a record whose kind and id the path says.
+fn named_by_path(record: RefOr<Schema>) -> RefOr<Schema> {
+    let RefOr::T(Schema::Object(mut object)) = record else { return record };
+    object.required.retain(|name| name != "kind" && name != "id");
+    Schema::Object(object).into()
+}
+
+macro_rules! input_schema {
+    ($input:ident, $record:ident) => {
+        impl PartialSchema for $input {
+            fn schema() -> RefOr<Schema> {
+                named_by_path($record::schema())
+            }
+        }
+
+        impl ToSchema for $input {
+            fn schemas(schemas: &mut Vec<(String, RefOr<Schema>)>) {
+                $record::schemas(schemas);
+            }
+        }
+    };
+}
+
+input_schema!(FastenerInput, Fastener);
+input_schema!(JointInput, Joint);

@@ -3,16 +3,20 @@
 //! A record is shown with its own fields, just as it may be put back, and a member `book` with what the book
 //! knows about it. Readers of records pass over that member. Nothing is decided here.
 
+mod closing;
 mod entry;
 mod findings;
 mod history;
 mod intake;
 mod page;
 mod position;
+mod written;
 
-pub use entry::{AuditState, BookEntry, Entry, TorqueShown};
+pub use closing::JointFasteners;
+pub use entry::{AuditState, BookEntry, Entry, FastenerEntry, FastenerInput, JointEntry, JointInput, TorqueShown};
 pub use findings::FindingList;
 pub use history::{ChangeList, ChangeShown, RevisionList, RevisionShown};
 pub use intake::IntakeView;
-pub use page::{PageInfo, PageView};
+pub use page::{JointPage, PageInfo, PageView};
 pub use position::{DifferenceShown, NearShown, PositionView};
+pub use written::Written;

@@ -1,20 +1,25 @@
 //! One page of records.
 
-use super::entry::Entry;
+use super::entry::{Entry, FastenerEntry, JointEntry};
 use crate::catalog::{Catalog, CatalogError, Page};
 use crate::query::FacetValue;
 use serde::Serialize;
 use std::collections::BTreeMap;
+use utoipa::openapi::{RefOr, schema::Schema};
+use utoipa::{PartialSchema, ToSchema};
 
 /// One page of an answer: records, where the next page begins, and the facets asked for.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, utoipa::ToSchema)]
+#[schema(as = FastenerPage)]
 pub struct PageView {
     /// The records in the order asked for.
+    #[schema(value_type = Vec<FastenerEntry>, max_items = 500)]
     pub items: Vec<Entry>,
     /// About the page.
     pub page: PageInfo,
     /// For each field asked for, its values and how often they occur.
     #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    #[schema(required = false)]
     pub facets: BTreeMap<String, Vec<FacetValue>>,
 }
 
@@ -57,5 +62,26 @@ impl PageView {
             },
             facets: page.facets.into_iter().map(facet).collect(),
         })
+    }
+}
+
+/// A page of joints, for the API's document: a [`PageView`] whose records are joints.
+#[derive(Debug)]
+pub struct JointPage;
+
+impl PartialSchema for JointPage {
+    fn schema() -> RefOr<Schema> {
+        let (fastener, joint) = (FastenerEntry::name(), JointEntry::name());
+        let of_fasteners = serde_json::to_string(&PageView::schema()).unwrap_or_default();
+        let of_joints = of_fasteners.replace(&format!("schemas/{fastener}\""), &format!("schemas/{joint}\""));
+        serde_json::from_str(&of_joints).unwrap_or_else(|_| PageView::schema())
+    }
+}
+
+impl ToSchema for JointPage {
+    fn schemas(schemas: &mut Vec<(String, RefOr<Schema>)>) {
+        PageView::schemas(schemas);
+        JointEntry::schemas(schemas);
+        schemas.push((JointEntry::name().into_owned(), JointEntry::schema()));
     }
 }

@@ -1,29 +1,34 @@
 //! What sits at a position of a joint.
 
-use super::entry::Entry;
-use crate::catalog::{Catalog, CatalogError, PositionAnswer};
+use super::entry::{Entry, FastenerEntry};
+use crate::catalog::{Catalog, CatalogError, Difference, PositionAnswer};
 use serde::Serialize;
 
 /// What sits at a position: every fastener that may, what tells them apart, and what to look at first.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, utoipa::ToSchema)]
 pub struct PositionView {
     /// The joint.
+    #[schema(value_type = crate::record::Id)]
     pub joint: String,
     /// What people call it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub title: Option<String>,
     /// The position.
+    #[schema(minimum = 1, maximum = 999)]
     pub position: u32,
     /// What to look at before a value is set.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub caution: Option<String>,
     /// What tells the kinds of fastener apart, what is seen first coming first.
     #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(required = false)]
     pub differences: Vec<DifferenceShown>,
     /// The fasteners that sit there.
+    #[schema(value_type = Vec<FastenerEntry>)]
     pub items: Vec<Entry>,
     /// Where nothing sits there: what comes near, with the reason why it is not it.
     #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(required = false)]
     pub nearest: Vec<NearShown>,
 }
 
@@ -37,12 +42,21 @@ pub struct DifferenceShown {
 }
 
 /// A fastener that comes near what was asked for.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, utoipa::ToSchema)]
 pub struct NearShown {
     /// Why it is not it.
     pub reason: String,
     /// The fastener.
+    #[schema(value_type = FastenerEntry)]
     pub fastener: Entry,
+}
+
+impl DifferenceShown {
+    /// The difference in its public shape.
+    #[must_use]
+    pub fn of(difference: &Difference) -> Self {
+        Self { field: difference.field.to_owned(), values: difference.values.clone() }
+    }
 }
 
 impl PositionView {
@@ -53,10 +67,7 @@ impl PositionView {
     pub fn of(catalog: &Catalog, joint: &crate::record::Id, answer: PositionAnswer) -> Result<Self, CatalogError> {
         let title = answer.joint.as_ref().and_then(|stored| stored.record.as_joint()?.title.as_ref());
         let apart = answer.apart;
-        let differences = apart.iter().flat_map(|apart| &apart.differences).map(|difference| DifferenceShown {
-            field: difference.field.to_owned(),
-            values: difference.values.clone(),
-        });
+        let differences = apart.iter().flat_map(|apart| &apart.differences).map(DifferenceShown::of);
         let near = |near: crate::catalog::NearMatch| {
             Ok(NearShown { reason: near.reason, fastener: Entry::of(catalog, near.fastener)? })
         };

@@ -3,6 +3,7 @@
 use super::BEARER;
 use crate::api::problem::{PROBLEM_JSON, ProblemDocument};
 use crate::api::problem_kinds::{self as kinds, PROBLEM_KINDS, ProblemKind};
+use crate::api::says::NOT_MODIFIED;
 use serde_json::{Map, Value, json};
 use utoipa::{PartialSchema, ToSchema};
 
@@ -30,7 +31,8 @@ pub fn complete(document: &mut Value) {
         }
     }
     let responses = PROBLEM_KINDS.iter().filter(|kind| used.contains(&kind.name));
-    let responses: Map<String, Value> = responses.map(|kind| (kind.name.to_owned(), response_of(kind))).collect();
+    let mut responses: Map<String, Value> = responses.map(|kind| (kind.name.to_owned(), response_of(kind))).collect();
+    responses.insert(NOT_MODIFIED.to_owned(), not_modified());
     document["components"]["responses"] = responses.into();
 }
 
@@ -77,6 +79,13 @@ fn response_of(kind: &ProblemKind) -> Value {
         "description": kind.title,
         "headers": { "Request-Id": request_id() },
         "content": { PROBLEM_JSON: { "schema": schema } },
+    })
+}
+
+fn not_modified() -> Value {
+    json!({
+        "description": "The sender has the present state: the tag in If-None-Match is that of what would be answered",
+        "headers": { "Request-Id": request_id(), "ETag": { "description": "The tag", "schema": { "type": "string" } } },
     })
 }
 

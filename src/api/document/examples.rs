@@ -21,6 +21,7 @@ pub fn enter(document: &mut Value) {
 
 fn first_good_content(operation: &mut Value) -> Option<&mut Value> {
     let responses = operation["responses"].as_object_mut()?;
-    let (_, response) = responses.iter_mut().find(|(status, _)| status.starts_with('2'))?;
+    let status = if responses.contains_key("201") { "201" } else { "200" };
+    let response = responses.get_mut(status)?;
     response["content"].as_object_mut()?.iter_mut().next().map(|(_, content)| content)
 }

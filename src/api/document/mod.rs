@@ -2,6 +2,7 @@
 
 mod common;
 mod examples;
+mod inputs;
 mod tidy;
 
 use super::app;
@@ -50,6 +51,7 @@ pub fn document() -> Value {
     let (_, document) = app::with_routes(blank()).split_for_parts();
     let mut document = serde_json::to_value(document).unwrap_or_default();
     common::complete(&mut document);
+    inputs::close(&mut document);
     tidy::tidy(&mut document);
     examples::enter(&mut document);
     document

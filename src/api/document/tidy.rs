@@ -21,10 +21,14 @@ pub fn tidy(document: &mut Value) {
         merge_flattened(schema, &schemas);
     }
     drop_unused(document);
-    walk(document, &mut |value| {
-        join_lines(value);
-        drop_null(value);
-    });
+    walk(document, &mut join_lines);
+    // What is sent may say null for absent; what is answered never does.
+    let sent = super::inputs::names(document);
+    for (name, schema) in document["components"]["schemas"].as_object_mut().into_iter().flatten() {
+        if !sent.contains(name) {
+            walk(schema, &mut drop_null);
+        }
+    }
     walk(document, &mut set_limits);
 }
 

@@ -1,7 +1,12 @@
 //! The handlers: parameters, one question to the catalog or the pure core, the answer.
 
+pub mod audit;
+pub mod closing;
+pub mod fasteners;
 pub mod health;
+pub mod joints;
 pub mod meta;
+pub mod records;
 pub mod rules;
 pub mod standards;
 pub mod tightening;

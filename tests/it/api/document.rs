@@ -111,6 +111,26 @@ fn every_text_list_and_number_has_limits() {
     assert!(open.is_empty(), "{open:#?}");
 }
 
+/// Parameters that need not be given, and are given in the request that the example of the answer is for.
+const ALSO_ASKED: &[(&str, &str)] = &[
+    ("put_fastener", "If-None-Match"),
+    ("put_joint", "If-None-Match"),
+    ("list_fasteners", "id"),
+    ("list_fasteners", "count"),
+    ("list_joints", "id"),
+    ("list_findings", "within"),
+    ("list_changes", "take"),
+];
+
+/// An example as it stands behind `?`.
+pub fn words(example: &Value) -> String {
+    match example {
+        Value::String(text) => text.clone(),
+        Value::Array(items) => items.iter().map(words).collect::<Vec<_>>().join(","),
+        other => other.to_string(),
+    }
+}
+
 /// Sends what the examples of an operation say.
 fn call(service: Service, operation: &Operation<'_>) -> Answer {
     let mut path = operation.path.to_owned();
@@ -118,12 +138,8 @@ fn call(service: Service, operation: &Operation<'_>) -> Answer {
     let mut headers: Vec<(String, String)> = Vec::new();
     for parameter in operation.value["parameters"].as_array().into_iter().flatten() {
         let name = parameter["name"].as_str().unwrap();
-        let is_wanted = parameter["required"] == true || parameter["x-in-example"] == true;
-        let example = match &parameter["example"] {
-            Value::String(text) => text.clone(),
-            Value::Array(items) => items.iter().map(|item| item.as_str().unwrap()).collect::<Vec<_>>().join(","),
-            other => other.to_string(),
-        };
+        let is_wanted = parameter["required"] == true || ALSO_ASKED.contains(&(operation.id, name));
+        let example = words(&parameter["example"]);
         match parameter["in"].as_str().unwrap() {
             "path" => path = path.replace(&format!("{{{name}}}"), &encoded(&example)),
             "query" if is_wanted => query.push(format!("{name}={}", encoded(&example))),
@@ -151,7 +167,8 @@ fn call(service: Service, operation: &Operation<'_>) -> Answer {
 /// The first media type of the first good answer, and its example.
 fn documented<'d>(operation: &Operation<'d>) -> (u16, &'d str, &'d Value) {
     let responses = operation.value["responses"].as_object().unwrap();
-    let (status, response) = responses.iter().find(|(status, _)| status.starts_with('2')).unwrap();
+    let status = if responses.contains_key("201") { "201" } else { "200" };
+    let response = &responses[status];
     let content = response["content"].as_object().and_then(|content| content.iter().next());
     let (media_type, example) =
         content.map_or(("", &Value::Null), |(name, content)| (name.as_str(), &content["example"]));

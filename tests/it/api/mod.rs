@@ -2,4 +2,5 @@
 
 mod document; // the document: as checked in, complete, its examples served
 mod edge; // what every request goes through: methods, headers, limits, bad input
+mod records; // reading and writing records: conditions, history, questions, pages
 mod service; // starting a service and talking to it

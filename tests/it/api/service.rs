@@ -30,21 +30,31 @@ pub fn shared() -> Service {
 
 /// A service with a book of its own.
 pub fn fresh() -> Service {
+    on(yard())
+}
+
+/// A service on this book.
+pub fn on(book: Catalog) -> Service {
     let (sender, receiver) = mpsc::channel();
     std::thread::spawn(move || {
         let options = api::Options { listen: "127.0.0.1:0".parse().unwrap(), workers: Some(1) };
-        api::run(yard(), &options, |address| sender.send(address).unwrap()).unwrap();
+        api::run(book, &options, |address| sender.send(address).unwrap()).unwrap();
     });
     let address = receiver.recv_timeout(Duration::from_secs(30)).expect("the service does not start");
     Service { address }
 }
 
 /// The demo yard in memory.
-fn yard() -> Catalog {
+pub fn yard() -> Catalog {
     let book = Catalog::in_memory().unwrap();
+    fill(&book);
+    book
+}
+
+/// Puts the demo yard into a book.
+pub fn fill(book: &Catalog) {
     let writes = crate::seed::yard().into_iter().map(catalog::Write::put).collect();
     book.apply(writes, &Author::named("yard".parse().unwrap())).unwrap();
-    book
 }
 
 impl Service {

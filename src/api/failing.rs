@@ -1,0 +1,66 @@
+//! What the catalog cannot do, as problems: the one place where its errors meet HTTP.
+
+use super::problem::Problem;
+use super::problem_kinds as kinds;
+use crate::catalog::{CatalogError, Found, StoreError};
+use serde_json::json;
+
+impl From<CatalogError> for Problem {
+    fn from(error: CatalogError) -> Self {
+        match &error {
+            CatalogError::Store(error) => of_store(error),
+            CatalogError::Cursor(reason) => Self::new(&kinds::CURSOR_MISMATCH, reason.to_string()),
+            CatalogError::Stream { source, .. } => Self::internal(&format!("{error}: {source}")),
+        }
+    }
+}
+
+fn of_store(error: &StoreError) -> Problem {
+    match error {
+        StoreError::Changed { id, found: Some(found) } => {
+            let _ = id;
+            changed(error.to_string(), found)
+        }
+        StoreError::Changed { found: None, .. } => Problem::not_found(error.to_string()),
+        StoreError::TooLarge { .. } => Problem::new(&kinds::BODY_TOO_LARGE, error.to_string()),
+        StoreError::DiskFull { .. } => Problem::new(&kinds::NOT_READY, error.to_string()),
+        StoreError::Missing { .. }
+        | StoreError::NotAFolder { .. }
+        | StoreError::Foreign { .. }
+        | StoreError::Newer { .. }
+        | StoreError::Held { .. }
+        | StoreError::NotWritable { .. }
+        | StoreError::Io { .. }
+        | StoreError::Damaged { .. }
+        | StoreError::Internal(_) => Problem::internal(&with_cause(error)),
+    }
+}
+
+fn with_cause(error: &dyn std::error::Error) -> String {
+    error.source().map_or_else(|| error.to_string(), |cause| format!("{error}: {cause}"))
+}
+
+/// Something else stands there than was expected (412).
+#[must_use]
+pub fn changed(detail: impl Into<String>, found: &Found) -> Problem {
+    let current = json!({
+        "revision": found.revision,
+        "changed_at": found.changed_at.to_string(),
+        "changed_by": found.changed_by.as_ref().map(ToString::to_string),
+        "state": if found.withdrawn { "withdrawn" } else { "current" },
+    });
+    Problem::new(&kinds::CHANGED_SINCE, detail).with("current", current)
+}
+
+/// Does what takes a while away from the threads that answer.
+///
+/// # Errors
+/// What the work says; 503 if the service is stopping.
+pub async fn in_background<T: Send + 'static>(
+    work: impl FnOnce() -> Result<T, Problem> + Send + 'static,
+) -> Result<T, Problem> {
+    match actix_web::web::block(work).await {
+        Ok(done) => done,
+        Err(_) => Err(Problem::new(&kinds::NOT_READY, "the service is stopping")),
+    }
+}

@@ -1,0 +1,163 @@
+//! The audit: of what is sent, and of the book.
+
+use crate::api::app::Shared;
+use crate::api::asked::Asked;
+use crate::api::body::JsonBody;
+use crate::api::failing::in_background;
+use crate::api::problem::Problem;
+use crate::api::problem_kinds as kinds;
+use crate::api::reply;
+use crate::api::says::{Faulty, NotModified};
+use crate::api::tags;
+use crate::audit::Severity;
+use crate::catalog::{AuditScope, Catalog};
+use crate::record::{Fastener, Fault, Joint, Place, Record, Refused};
+use crate::view::FindingList;
+use actix_web::http::header::ETAG;
+use actix_web::{HttpRequest, HttpResponse, get, post, web};
+use serde_json::Value;
+use utoipa::openapi::schema::{Discriminator, OneOfBuilder, Schema};
+use utoipa::openapi::{Ref, RefOr};
+use utoipa::{PartialSchema, ToSchema};
+
+/// A joint or a fastener, for the document: its `kind` says which.
+struct RecordDocument;
+
+impl PartialSchema for RecordDocument {
+    fn schema() -> RefOr<Schema> {
+        let mapping = [Joint::name(), Fastener::name()];
+        let mapping = mapping.map(|name| (name.to_lowercase(), format!("#/components/schemas/{name}")));
+        let choice = OneOfBuilder::new()
+            .item(Ref::from_schema_name(Joint::name()))
+            .item(Ref::from_schema_name(Fastener::name()))
+            .discriminator(Some(Discriminator::with_mapping("kind", mapping)))
+            .description(Some("A joint or a fastener: its kind says which."))
+            .build();
+        RefOr::T(Schema::OneOf(choice))
+    }
+}
+
+impl ToSchema for RecordDocument {
+    fn name() -> std::borrow::Cow<'static, str> {
+        "Record".into()
+    }
+
+    fn schemas(schemas: &mut Vec<(String, RefOr<Schema>)>) {
+        Joint::schemas(schemas);
+        Fastener::schemas(schemas);
+        schemas.push((Joint::name().into_owned(), Joint::schema()));
+        schemas.push((Fastener::name().into_owned(), Fastener::schema()));
+    }
+}
+
+/// The most records that are audited at once.
+const RECORDS_MAX: usize = 500;
+
+/// Audit records
+///
+/// Judges the records that are sent, as a book of their own. Nothing is stored. The audit says what a number was compared
+/// with, never that it is right.
+#[utoipa::path(
+    tag = "audit",
+    request_body(content = Vec<RecordDocument>, description = "Up to 500 joints and fasteners",
+        example = json!([{ "kind": "fastener", "id": "skua.diesel.raw-water-pump.cover.hex",
+            "joint": "skua.diesel.raw-water-pump.cover", "head": "hexagon-flange", "thread": "M8×1.25",
+            "property_class": "8.8", "stages": ["60 N·m"], "source": { "document": "Skerry Yard workshop book" } }])),
+    responses(
+        (status = 200, description = "The findings, in the order of the records", body = FindingList),
+        (status = 422, response = Faulty),
+    ),
+)]
+#[post("/v1/audits")]
+pub async fn audit_records(request: HttpRequest, body: JsonBody) -> Result<HttpResponse, Problem> {
+    Asked::nothing(&request)?;
+    let records = records_in(&body.0).map_err(Problem::faulty)?;
+    let list = in_background(move || Ok(FindingList::of(Catalog::audit_records(&records)))).await?;
+    Ok(reply::json(&list))
+}
+
+/// The records of a list, or all faults of all of them, each with its place in the list.
+fn records_in(body: &Value) -> Result<Vec<Record>, Refused> {
+    let root = Place::root();
+    let Value::Array(items) = body else {
+        return Err(Refused(vec![crate::record::field::wrong_kind(body, &root, "a list of records")]));
+    };
+    if items.is_empty() || items.len() > RECORDS_MAX {
+        let detail = format!("1 to {RECORDS_MAX} records are audited at once, these are {}", items.len());
+        return Err(Refused(vec![Fault::new("too-long", &root, detail).hint("Larger files go through an intake")]));
+    }
+    let mut records = Vec::new();
+    let mut faults = Vec::new();
+    for (i, item) in items.iter().enumerate() {
+        match Record::from_json(item) {
+            Ok(record) => records.push(record),
+            Err(Refused(inner)) => faults
+                .extend(inner.into_iter().map(|fault| Fault { pointer: format!("/{i}{}", fault.pointer), ..fault })),
+        }
+    }
+    if faults.is_empty() { Ok(records) } else { Err(Refused(faults)) }
+}
+
+/// The findings about the book
+///
+/// What the audit says about every record of the book, or of a part of it, the worst of each record first.
+#[utoipa::path(
+    tag = "audit",
+    params(
+        ("within" = Option<String>, Query, description = "Only records whose ids begin with this path",
+            example = "skua.diesel.raw-water-pump.cover", max_length = 160,
+            pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){0,7}$"),
+        ("at_least" = Option<Severity>, Query, description = "Only findings at least this bad", example = "note"),
+        ("rule" = Option<String>, Query, description = "Only findings of this rule", example = "unchecked-entry",
+            min_length = 1, max_length = 60, pattern = "^[a-z0-9-]+$"),
+    ),
+    responses(
+        (status = 200, description = "The findings", body = FindingList,
+            headers(("ETag" = String, description = "The state of the book"))),
+        (status = 304, response = NotModified),
+    ),
+)]
+#[get("/v1/findings")]
+pub async fn list_findings(shared: web::Data<Shared>, request: HttpRequest) -> Result<HttpResponse, Problem> {
+    let mut asked = Asked::of(&request);
+    let within: Option<AssemblyPath> = asked.optional("within");
+    let at_least: Option<Severity> = asked.optional("at_least");
+    let rule: Option<String> = asked.optional("rule");
+    asked.finish(Some(()))?;
+    let catalog = shared.catalog.clone();
+    let tag = tags::of_book(&catalog.epoch(), catalog.sequence());
+    if tags::is_known(&request, &tag) {
+        return Ok(HttpResponse::NotModified().insert_header((ETAG, tag)).finish());
+    }
+    let list = in_background(move || {
+        let scope = within.map_or(AuditScope::Whole, |path| AuditScope::Within(path.0));
+        let mut findings = catalog.audit(&scope)?;
+        findings.retain(|finding| {
+            at_least.is_none_or(|least| finding.severity >= least)
+                && rule.as_ref().is_none_or(|rule| rule == finding.rule)
+        });
+        if findings.len() > FINDINGS_MAX {
+            let detail =
+                format!("there are more than {FINDINGS_MAX} findings; ask for less with within, at_least or rule");
+            return Err(Problem::new(&kinds::UNREADABLE, detail));
+        }
+        Ok(FindingList::of(findings))
+    })
+    .await?;
+    let mut response = reply::json(&list);
+    reply::set(&mut response, ETAG, &tag);
+    Ok(response)
+}
+
+/// The most findings of one answer.
+const FINDINGS_MAX: usize = 10_000;
+
+/// A dotted path.
+struct AssemblyPath(String);
+
+impl std::str::FromStr for AssemblyPath {
+    type Err = String;
+    fn from_str(text: &str) -> Result<Self, String> {
+        crate::query::Field::Within.read(text).map(Self)
+    }
+}

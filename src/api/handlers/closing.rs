@@ -1,0 +1,94 @@
+//! What closes a joint, and what sits where.
+
+use super::records::{absent, id_in_path};
+use crate::api::app::Shared;
+use crate::api::asked::Asked;
+use crate::api::failing::in_background;
+use crate::api::problem::{Part, Problem};
+use crate::api::reply;
+use crate::api::says::NotFound;
+use crate::record::{Fault, Head, Kind, POSITION_MAX, Place, Text};
+use crate::view::{JointFasteners, PositionView};
+use actix_web::{HttpRequest, HttpResponse, get, web};
+
+/// Everything that closes a joint
+///
+/// The fasteners of a joint, what tells them apart, and the passes of tightening: in each pass every position once, in order,
+/// with what is done there.
+#[utoipa::path(
+    tag = "joints",
+    params(("id" = String, Path, description = "The id of the joint", example = "skua.diesel.raw-water-pump.cover",
+        min_length = 3, max_length = 160, pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){1,7}$")),
+    responses(
+        (status = 200, description = "The fasteners and the passes", body = JointFasteners),
+        (status = 404, response = NotFound),
+    ),
+)]
+#[get("/v1/joints/{id}/fasteners")]
+pub async fn list_joint_fasteners(
+    shared: web::Data<Shared>,
+    request: HttpRequest,
+    id: web::Path<String>,
+) -> Result<HttpResponse, Problem> {
+    Asked::nothing(&request)?;
+    let id = id_in_path(&id)?;
+    let catalog = shared.catalog.clone();
+    let closing = in_background(move || {
+        let view = catalog.joint(&id)?.ok_or_else(|| absent(&catalog, Kind::Joint, &id))?;
+        JointFasteners::of(&catalog, view)?.ok_or_else(|| absent(&catalog, Kind::Joint, &id))
+    })
+    .await?;
+    Ok(reply::json(&closing))
+}
+
+/// What sits at a position
+///
+/// The fastener at a position of a joint: head, thread, stages, reuse rule. Where several answer, all are given, what tells
+/// them apart comes first, and the caution says what to look at before a value is set. Where none does, what comes nearest is
+/// given with the reason why it is not it.
+#[utoipa::path(
+    tag = "joints",
+    params(
+        ("id" = String, Path, description = "The id of the joint", example = "skua.diesel.raw-water-pump.cover",
+            min_length = 3, max_length = 160, pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){1,7}$"),
+        ("position" = u32, Path, description = "The number of the position", example = 2, minimum = 1, maximum = 999),
+        ("head" = Option<Head>, Query, description = "Only fasteners with this kind of head", example = "hexagon-flange"),
+        ("variant" = Option<String>, Query, description = "Only what fits this variant of the machine",
+            example = "bronze-housing", min_length = 1, max_length = 200, pattern = "^[!-~]([ -~]*[!-~])?$"),
+    ),
+    responses(
+        (status = 200, description = "What sits there, or what comes near", body = PositionView),
+        (status = 404, response = NotFound),
+    ),
+)]
+#[get("/v1/joints/{id}/positions/{position}")]
+pub async fn get_position(
+    shared: web::Data<Shared>,
+    request: HttpRequest,
+    path: web::Path<(String, String)>,
+) -> Result<HttpResponse, Problem> {
+    let mut asked = Asked::of(&request);
+    let head: Option<Head> = asked.optional("head");
+    let variant: Option<Text> = asked.optional("variant");
+    asked.finish(Some(()))?;
+    let (id, position) = path.into_inner();
+    let (id, position) = (id_in_path(&id)?, position_in_path(&position)?);
+    let catalog = shared.catalog.clone();
+    let view = in_background(move || {
+        let answer = catalog.at_position(&id, position, head, variant.as_ref().map(Text::as_str))?;
+        if answer.joint.is_none() && answer.fasteners.is_empty() && answer.nearest.is_empty() {
+            return Err(absent(&catalog, Kind::Joint, &id));
+        }
+        Ok(PositionView::of(&catalog, &id, answer)?)
+    })
+    .await?;
+    Ok(reply::json(&view))
+}
+
+fn position_in_path(text: &str) -> Result<u32, Problem> {
+    text.parse().ok().filter(|number| (1..=POSITION_MAX).contains(number)).ok_or_else(|| {
+        let detail = format!("a position is a whole number from 1 to {POSITION_MAX}");
+        let fault = Fault::new("unreadable", &Place::root().below("position"), detail).given(text);
+        Problem::unreadable(Part::Path, vec![fault])
+    })
+}

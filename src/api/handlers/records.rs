@@ -1,0 +1,305 @@
+//! What fasteners and joints have in common: reading, writing, history, findings of one record.
+
+use crate::api::app::Shared;
+use crate::api::asked::Asked;
+use crate::api::body::PatchBody;
+use crate::api::failing::{changed, in_background};
+use crate::api::patch;
+use crate::api::problem::{Part, Problem};
+use crate::api::problem_kinds as kinds;
+use crate::api::question::question;
+use crate::api::reply;
+use crate::api::tags::{self, Condition};
+use crate::catalog::{AuditScope, Author, Catalog, Expected, Found, Put, State, Stored};
+use crate::record::{Fault, Id, Kind, Place, Record, Refused, Text};
+use crate::view::{Entry, FindingList, PageView, RevisionList, Written};
+use actix_web::http::StatusCode;
+use actix_web::http::header::{CACHE_CONTROL, ETAG, LINK, LOCATION};
+use actix_web::{HttpRequest, HttpResponse};
+use serde_json::Value;
+
+/// The record that a path names.
+///
+/// # Errors
+/// If the text is not an id.
+pub fn id_in_path(text: &str) -> Result<Id, Problem> {
+    text.parse().map_err(|error| {
+        let fault = Fault::new("unreadable", &Place::root().below("id"), format!("{error}")).given(text);
+        Problem::unreadable(Part::Path, vec![fault])
+    })
+}
+
+fn folder(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Fastener => "/v1/fasteners",
+        Kind::Joint => "/v1/joints",
+    }
+}
+
+/// The record as it stands there, if it is of this kind.
+fn there(catalog: &Catalog, kind: Kind, id: &Id) -> Result<Option<Stored>, Problem> {
+    Ok(catalog.get(id)?.filter(|stored| stored.record.kind() == kind))
+}
+
+/// That there is no such record, with what is near.
+pub fn absent(catalog: &Catalog, kind: Kind, id: &Id) -> Problem {
+    let other = catalog.get(id).ok().flatten().filter(|stored| stored.record.kind() != kind);
+    if let Some(other) = other {
+        let other = other.record.kind();
+        return Problem::not_found(format!("{id} is a {other}, not a {kind}; ask for {}/{id}", folder(other)));
+    }
+    let near: Vec<String> = catalog.ids_near(id).unwrap_or_default().iter().map(ToString::to_string).collect();
+    let near = if near.is_empty() { String::new() } else { format!("; near it: {}", near.join(", ")) };
+    Problem::not_found(format!("there is no {kind} {id}{near}"))
+}
+
+/// Answers with one record: the last revision, or the one in force at a moment.
+pub async fn read(shared: &Shared, request: &HttpRequest, kind: Kind, id: &str) -> Result<HttpResponse, Problem> {
+    let mut asked = Asked::of(request);
+    let moment: Option<jiff::Timestamp> = asked.optional("as_of");
+    asked.finish(Some(()))?;
+    let id = id_in_path(id)?;
+    let catalog = shared.catalog.clone();
+    let stored = match moment {
+        Some(moment) => catalog.get_as_of(&id, moment)?.filter(|stored| stored.record.kind() == kind),
+        None => there(&catalog, kind, &id)?,
+    };
+    let stored = stored.ok_or_else(|| absent(&catalog, kind, &id))?;
+    let tag = tags::of_revision(stored.revision);
+    if tags::is_known(request, &tag) {
+        return Ok(HttpResponse::NotModified().insert_header((ETAG, tag)).finish());
+    }
+    let entry = in_background(move || Ok(Entry::of(&catalog, stored)?)).await?;
+    let mut response = reply::json(&entry);
+    reply::set(&mut response, ETAG, &tag);
+    reply::set(&mut response, CACHE_CONTROL, "no-cache");
+    Ok(response)
+}
+
+/// Stores a record: a new one, or a new revision.
+pub async fn write(
+    shared: &Shared,
+    request: &HttpRequest,
+    kind: Kind,
+    id: &str,
+    body: Value,
+) -> Result<HttpResponse, Problem> {
+    Asked::nothing(request)?;
+    let id = id_in_path(id)?;
+    let condition = Condition::of(request)?;
+    let record = named(kind, &id, body);
+    store(shared, kind, id, condition, record).await
+}
+
+/// Changes a record by what the body says is different.
+pub async fn amend(
+    shared: &Shared,
+    request: &HttpRequest,
+    kind: Kind,
+    id: &str,
+    PatchBody(form, body): PatchBody,
+) -> Result<HttpResponse, Problem> {
+    Asked::nothing(request)?;
+    let id = id_in_path(id)?;
+    let condition = Condition::of(request)?;
+    let stored = there(&shared.catalog, kind, &id)?.ok_or_else(|| absent(&shared.catalog, kind, &id))?;
+    let mut value = serde_json::to_value(&*stored.record).map_err(|error| Problem::internal(&error))?;
+    let patched = patch::apply(form, &mut value, body);
+    // A retry of a change that was stored must find out that it was, whatever it asks to be applied to.
+    if !condition.is_met(Some(stored.revision)) {
+        let same = patched.is_ok() && named(kind, &id, value).is_ok_and(|record| record == *stored.record);
+        return match same {
+            true => Ok(written(kind, &id, &unchanged(&stored))),
+            false => Err(stale(&shared.catalog, &condition, Some(&stored), &id)),
+        };
+    }
+    patched?;
+    store(shared, kind, id.clone(), condition, named(kind, &id, value)).await
+}
+
+/// The record in a body; kind and id are in the path and may be left out.
+fn named(kind: Kind, id: &Id, mut body: Value) -> Result<Record, Refused> {
+    if let Value::Object(members) = &mut body {
+        members.entry("kind").or_insert_with(|| kind.word().into());
+        members.entry("id").or_insert_with(|| id.as_str().into());
+    }
+    let mut faults = Vec::new();
+    let mut contradiction = |place: &str, given: &dyn std::fmt::Display, wanted: &str| {
+        let detail = format!("the path says {wanted}");
+        faults.push(Fault::new("contradiction", &Place::root().below(place), detail).given(given).allowed(wanted));
+    };
+    match Record::from_json(&body) {
+        Ok(record) => {
+            if record.kind() != kind {
+                contradiction("kind", &record.kind(), kind.word());
+            }
+            if record.id() != id {
+                contradiction("id", record.id(), id.as_str());
+            }
+            if faults.is_empty() { Ok(record) } else { Err(Refused(faults)) }
+        }
+        Err(refused) => Err(refused),
+    }
+}
+
+async fn store(
+    shared: &Shared,
+    kind: Kind,
+    id: Id,
+    condition: Condition,
+    record: Result<Record, Refused>,
+) -> Result<HttpResponse, Problem> {
+    let catalog = shared.catalog.clone();
+    let name = id.clone();
+    let put = in_background(move || {
+        let before = catalog.get(&id)?;
+        if let Some(before) = &before
+            && before.state == State::Current
+            && record.as_ref().is_ok_and(|record| *record == *before.record)
+        {
+            // The answer to the first try was lost: it is stored already.
+            return Ok(unchanged(before));
+        }
+        if !condition.is_met(before.as_ref().map(|before| before.revision)) {
+            return Err(stale(&catalog, &condition, before.as_ref(), &id));
+        }
+        if let Some(before) = before.as_ref().filter(|before| before.record.kind() != kind) {
+            let detail = format!("{id} is a {}, and stays one", before.record.kind());
+            return Err(Problem::new(&kinds::CONFLICT, detail));
+        }
+        let record = record.map_err(Problem::faulty)?;
+        let expected = before.map_or(Expected::New, |before| Expected::Revision(before.revision));
+        Ok(catalog.put(record, expected, &Author::unknown())?)
+    })
+    .await?;
+    Ok(written(kind, &name, &put))
+}
+
+fn written(kind: Kind, id: &Id, put: &Put) -> HttpResponse {
+    let status = if put.new { StatusCode::CREATED } else { StatusCode::OK };
+    let mut response = reply::json_with(status, &Written::of(id.to_string(), put));
+    reply::set(&mut response, LOCATION, &format!("{}/{id}", folder(kind)));
+    reply::set(&mut response, ETAG, &tags::of_revision(put.revision));
+    response
+}
+
+/// A write whose result is what stands there already.
+fn unchanged(stored: &Stored) -> Put {
+    Put { revision: stored.revision, changed: false, new: false, sequence: stored.sequence }
+}
+
+/// The condition is not met (412): who changed it, when, and what is different.
+fn stale(catalog: &Catalog, condition: &Condition, there: Option<&Stored>, id: &Id) -> Problem {
+    let Some(there) = there else {
+        let detail = format!("{id} is not in the book; send If-None-Match: * to make it");
+        return Problem::new(&kinds::CHANGED_SINCE, detail);
+    };
+    let found = Found {
+        revision: there.revision,
+        changed_at: there.changed_at,
+        changed_by: there.changed_by.clone(),
+        withdrawn: there.state == State::Withdrawn,
+    };
+    let known = match condition {
+        Condition::Revisions(revisions) => revisions.first().copied(),
+        _ => None,
+    };
+    let before = known.and_then(|revision| catalog.revision(id, revision).ok().flatten());
+    let detail = match (&before, known) {
+        (Some(before), _) => format!("{id} was at revision {} and is at {} now", before.revision, there.revision),
+        (None, Some(_)) => format!("the tag is not one of {id}, which is at revision {}", there.revision),
+        (None, None) => format!("{id} is in the book, at revision {}", there.revision),
+    };
+    let problem = changed(detail, &found);
+    match before {
+        Some(before) => problem.with("pointers", patch::differences(&before.record, &there.record)),
+        None => problem,
+    }
+}
+
+/// Takes a record back.
+pub async fn withdraw(shared: &Shared, request: &HttpRequest, kind: Kind, id: &str) -> Result<HttpResponse, Problem> {
+    let mut asked = Asked::of(request);
+    let why: Option<Text> = asked.optional("why");
+    asked.finish(Some(()))?;
+    let id = id_in_path(id)?;
+    let condition = Condition::of(request)?;
+    let catalog = shared.catalog.clone();
+    let name = id.clone();
+    let put = in_background(move || {
+        let stored = there(&catalog, kind, &id)?.ok_or_else(|| absent(&catalog, kind, &id))?;
+        if stored.state == State::Withdrawn {
+            return Ok(unchanged(&stored));
+        }
+        if !condition.is_met(Some(stored.revision)) {
+            return Err(stale(&catalog, &condition, Some(&stored), &id));
+        }
+        Ok(catalog.withdraw(&id, Expected::Revision(stored.revision), why, &Author::unknown())?)
+    })
+    .await?;
+    Ok(written(kind, &name, &put))
+}
+
+/// What is known of every revision of a record.
+pub async fn revisions(shared: &Shared, request: &HttpRequest, kind: Kind, id: &str) -> Result<HttpResponse, Problem> {
+    Asked::nothing(request)?;
+    let id = id_in_path(id)?;
+    there(&shared.catalog, kind, &id)?.ok_or_else(|| absent(&shared.catalog, kind, &id))?;
+    Ok(reply::json(&RevisionList::of(shared.catalog.revisions(&id)?)))
+}
+
+/// One revision of a record, which stays what it is for ever.
+pub async fn revision(
+    shared: &Shared,
+    request: &HttpRequest,
+    kind: Kind,
+    (id, number): (String, String),
+) -> Result<HttpResponse, Problem> {
+    Asked::nothing(request)?;
+    let id = id_in_path(&id)?;
+    let number: u64 = number.parse().ok().filter(|number| *number > 0).ok_or_else(|| {
+        let detail = "a revision is a whole number from 1";
+        let fault = Fault::new("unreadable", &Place::root().below("revision"), detail).given(&number);
+        Problem::unreadable(Part::Path, vec![fault])
+    })?;
+    there(&shared.catalog, kind, &id)?.ok_or_else(|| absent(&shared.catalog, kind, &id))?;
+    let stored = shared.catalog.revision(&id, number)?;
+    let stored = stored.ok_or_else(|| Problem::not_found(format!("{id} has no revision {number}")))?;
+    let catalog = shared.catalog.clone();
+    let entry = in_background(move || Ok(Entry::of(&catalog, stored)?)).await?;
+    Ok(reply::json(&entry))
+}
+
+/// What the audit of the book says about a record.
+pub async fn findings(shared: &Shared, request: &HttpRequest, kind: Kind, id: &str) -> Result<HttpResponse, Problem> {
+    Asked::nothing(request)?;
+    let id = id_in_path(id)?;
+    there(&shared.catalog, kind, &id)?.ok_or_else(|| absent(&shared.catalog, kind, &id))?;
+    let catalog = shared.catalog.clone();
+    let list = in_background(move || Ok(FindingList::of(catalog.audit(&AuditScope::Ids(vec![id]))?))).await?;
+    Ok(reply::json(&list))
+}
+
+/// Answers a question about one kind of record with a page.
+pub async fn list(shared: &Shared, request: &HttpRequest, kind: Kind) -> Result<HttpResponse, Problem> {
+    let query = question(request, kind)?;
+    let catalog = shared.catalog.clone();
+    let tag = tags::of_book(&catalog.epoch(), catalog.sequence());
+    if tags::is_known(request, &tag) {
+        return Ok(HttpResponse::NotModified().insert_header((ETAG, tag)).finish());
+    }
+    let view = in_background(move || {
+        let page = catalog.find(&query)?;
+        Ok(PageView::of(&catalog, page)?)
+    })
+    .await?;
+    let mut response = reply::json(&view);
+    reply::set(&mut response, ETAG, &tag);
+    reply::set(&mut response, CACHE_CONTROL, "no-cache");
+    if let Some(next) = &view.page.next {
+        let pairs = request.query_string().split('&').filter(|pair| !pair.is_empty() && !pair.starts_with("after="));
+        let query = pairs.chain([format!("after={next}").as_str()]).collect::<Vec<_>>().join("&");
+        reply::set(&mut response, LINK, &format!("<{}?{query}>; rel=\"next\"", request.path()));
+    }
+    Ok(response)
+}

@@ -1,0 +1,134 @@
+//! Tags of what is answered, and the conditions that requests put on them (RFC 9110, 13).
+
+use super::problem::{Part, Problem};
+use super::problem_kinds as kinds;
+use crate::record::{Fault, Place};
+use actix_web::HttpRequest;
+use actix_web::http::header::{IF_MATCH, IF_NONE_MATCH};
+
+/// The tag of a record at a revision: `"r17"`.
+#[must_use]
+pub fn of_revision(revision: u64) -> String {
+    format!("\"r{revision}\"")
+}
+
+/// The weak tag of everything that is worked out from the whole book.
+#[must_use]
+pub fn of_book(epoch: &str, sequence: u64) -> String {
+    format!("W/\"{epoch}.{sequence}\"")
+}
+
+/// What a write says about what must stand there.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Condition {
+    /// Nothing: the record is to be new (`If-None-Match: *`).
+    New,
+    /// Anything (`If-Match: *`).
+    Anything,
+    /// One of these revisions.
+    Revisions(Vec<u64>),
+}
+
+impl Condition {
+    /// The condition of a write.
+    ///
+    /// # Errors
+    /// If there is none (428), or it can't be read (400).
+    pub fn of(request: &HttpRequest) -> Result<Self, Problem> {
+        let text = |name| {
+            let values: Vec<&str> = request.headers().get_all(name).filter_map(|value| value.to_str().ok()).collect();
+            (!values.is_empty()).then(|| values.join(","))
+        };
+        match (text(IF_MATCH), text(IF_NONE_MATCH)) {
+            (Some(tags), None) => match_of(&tags),
+            (None, Some(tags)) if tags.trim() == "*" => Ok(Self::New),
+            (None, None) => Err(wanted()),
+            (_, Some(given)) => {
+                let detail = "a write takes If-Match with a tag, or If-None-Match: *, and not both";
+                let fault = Fault::new("unreadable", &Place::root().below("If-None-Match"), detail).given(given);
+                Err(Problem::unreadable(Part::Header, vec![fault.allowed("*")]))
+            }
+        }
+    }
+
+    /// Whether this revision, or nothing, is what must stand there.
+    #[must_use]
+    pub fn is_met(&self, revision: Option<u64>) -> bool {
+        match (self, revision) {
+            (Self::New, there) => there.is_none(),
+            (Self::Anything, there) => there.is_some(),
+            (Self::Revisions(wanted), Some(there)) => wanted.contains(&there),
+            (Self::Revisions(_), None) => false,
+        }
+    }
+}
+
+fn wanted() -> Problem {
+    let detail = "send If-Match with the ETag of the record as you read it, or If-None-Match: * to make a new one";
+    Problem::new(&kinds::IF_MATCH_WANTED, detail)
+}
+
+fn match_of(tags: &str) -> Result<Condition, Problem> {
+    if tags.trim() == "*" {
+        return Ok(Condition::Anything);
+    }
+    let mut revisions = Vec::new();
+    for tag in tags.split(',').map(str::trim).filter(|tag| !tag.is_empty()) {
+        let strong = tag.strip_prefix("W/").unwrap_or(tag);
+        let Some(inner) = strong.strip_prefix('"').and_then(|tag| tag.strip_suffix('"')) else {
+            let detail = format!("{tag} is not a tag: a tag stands in quotation marks");
+            let fault =
+                Fault::new("unreadable", &Place::root().below("If-Match"), detail).given(tag).allowed("\"r17\"");
+            return Err(Problem::unreadable(Part::Header, vec![fault]));
+        };
+        // A weak tag never matches a write, and neither does one that this book did not give.
+        if strong.len() == tag.len() {
+            revisions.extend(revision_in(inner));
+        }
+    }
+    Ok(Condition::Revisions(revisions))
+}
+
+/// The revision in a tag; the tag of a partial view has something behind a hyphen.
+fn revision_in(tag: &str) -> Option<u64> {
+    let number = tag.strip_prefix('r')?;
+    number.split('-').next()?.parse().ok()
+}
+
+/// Whether the sender has what this tag names already, so that 304 answers a read.
+#[must_use]
+pub fn is_known(request: &HttpRequest, tag: &str) -> bool {
+    let opaque = |tag: &str| tag.trim().trim_start_matches("W/").to_owned();
+    let values = request.headers().get_all(IF_NONE_MATCH).filter_map(|value| value.to_str().ok());
+    values.flat_map(|value| value.split(',')).any(|known| known.trim() == "*" || opaque(known) == opaque(tag))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use actix_web::test::TestRequest;
+
+    fn condition(name: &'static str, value: &str) -> Result<Condition, u16> {
+        let request = TestRequest::default().insert_header((name, value)).to_http_request();
+        Condition::of(&request).map_err(|problem| problem.kind().status.as_u16())
+    }
+
+    #[test]
+    fn tags_of_revisions_are_read_back() {
+        assert_eq!(condition("If-Match", &of_revision(17)), Ok(Condition::Revisions(vec![17])));
+        assert_eq!(condition("If-Match", "\"r1\", \"r2-part\""), Ok(Condition::Revisions(vec![1, 2])));
+        assert_eq!(condition("If-Match", "\"other\", W/\"r3\""), Ok(Condition::Revisions(Vec::new())));
+        assert_eq!(condition("If-Match", "*"), Ok(Condition::Anything));
+        assert_eq!(condition("If-None-Match", "*"), Ok(Condition::New));
+        assert_eq!(condition("If-None-Match", "\"r1\""), Err(400));
+        assert_eq!(condition("If-Match", "r17"), Err(400));
+        assert_eq!(condition("Accept", "*/*"), Err(428));
+    }
+
+    #[test]
+    fn a_read_is_known_by_any_of_its_tags() {
+        let request = TestRequest::default().insert_header(("If-None-Match", "\"r1\", W/\"a.7\"")).to_http_request();
+        assert!(is_known(&request, "W/\"a.7\"") && is_known(&request, "\"r1\""));
+        assert!(!is_known(&request, "\"r2\""));
+    }
+}

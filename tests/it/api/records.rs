@@ -1,0 +1,295 @@
+//! Reading and writing records over HTTP: conditions, history, questions, pages.
+
+use super::service::{Service, encoded, fresh, shared};
+use serde_json::{Value, json};
+
+const HEX: &str = "/v1/fasteners/skua.diesel.raw-water-pump.cover.hex";
+const PLUG: &str = "/v1/fasteners/skua.diesel.raw-water-pump.drain.plug";
+
+fn plug() -> Value {
+    json!({ "joint": "skua.diesel.raw-water-pump.drain", "thread": "m10x1", "stages": ["12Nm"], "role": "plug" })
+}
+
+#[test]
+fn a_record_is_made_read_changed_and_withdrawn() {
+    let service = fresh();
+    let made = service.send_json("PUT", PLUG, &[("If-None-Match", "*")], &plug()).expect(201);
+    assert_eq!((made.header("etag"), made.header("location")), (Some("\"r1\""), Some(PLUG)));
+    let read = service.get(PLUG).expect(200);
+    assert_eq!(read.header("etag"), Some("\"r1\""));
+    let value = read.json();
+    assert_eq!((&value["thread"], &value["stages"]), (&json!("M10×1"), &json!(["12 N·m"])));
+    assert_eq!(value["book"]["torques"], json!([{ "stage": 0, "stated": "12 N·m", "min_nm": 12.0, "max_nm": 12.0 }]));
+    assert_eq!((&value["book"]["is_checked"], &value["book"]["state"]), (&json!(false), &json!("current")));
+
+    let mut changed = value.clone();
+    changed["stages"] = json!(["14 N·m"]);
+    let put = service.send_json("PUT", PLUG, &[("If-Match", "\"r1\"")], &changed).expect(200);
+    assert_eq!((put.header("etag"), put.json()["changed"].as_bool()), (Some("\"r2\""), Some(true)));
+
+    let gone = service.send("DELETE", &format!("{PLUG}?why=Not%20fitted"), &[("If-Match", "\"r2\"")], b"").expect(200);
+    assert_eq!(gone.header("etag"), Some("\"r3\""));
+    assert_eq!(service.get(PLUG).expect(200).json()["book"]["state"], "withdrawn");
+    let revisions = service.get(&format!("{PLUG}/revisions")).expect(200).json();
+    assert_eq!(revisions["items"].as_array().unwrap().len(), 3);
+    assert_eq!(revisions["items"][2]["why"], "Not fitted");
+    let first = service.get(&format!("{PLUG}/revisions/1")).expect(200).json();
+    assert_eq!(first["stages"], json!(["12 N·m"]));
+    service.get(&format!("{PLUG}/revisions/9")).problem(404, "not-found");
+    service.get(&format!("{PLUG}/revisions/0")).problem(400, "unreadable");
+}
+
+#[test]
+fn a_write_says_which_revision_it_means() {
+    let service = fresh();
+    let current = service.get(HEX).json();
+    service.send_json("PUT", HEX, &[], &current).problem(428, "if-match-wanted");
+    service.send_json("PUT", HEX, &[("If-Match", "r1")], &current).problem(400, "unreadable");
+    service.send("DELETE", HEX, &[], b"").problem(428, "if-match-wanted");
+    let mut other = current.clone();
+    other["length"] = json!("40 mm");
+    service.send_json("PUT", HEX, &[("If-None-Match", "*")], &other).problem(412, "changed-since");
+    service.send_json("PUT", HEX, &[("If-Match", "\"r7\"")], &other).problem(412, "changed-since");
+    service.send_json("PUT", HEX, &[("If-Match", "W/\"r1\"")], &other).problem(412, "changed-since");
+    service.send_json("PUT", PLUG, &[("If-Match", "*")], &plug()).problem(412, "changed-since");
+    service.send_json("PUT", HEX, &[("If-Match", "\"r1\"")], &other).expect(200);
+
+    let mut third = current.clone();
+    third["length"] = json!("45 mm");
+    third["name"] = json!("Another");
+    let problem = service.send_json("PUT", HEX, &[("If-Match", "\"r1\"")], &third).problem(412, "changed-since");
+    assert_eq!((&problem["current"]["revision"], &problem["pointers"]), (&json!(2), &json!(["/length"])));
+    // Whoever did not hear the answer sends the same again and is none the worse for it.
+    let again = service.send_json("PUT", HEX, &[("If-Match", "\"r1\"")], &other).expect(200);
+    assert_eq!((again.header("etag"), again.json()["changed"].as_bool()), (Some("\"r2\""), Some(false)));
+    service.send_json("PUT", PLUG, &[("If-None-Match", "*")], &plug()).expect(201);
+    service.send_json("PUT", PLUG, &[("If-None-Match", "*")], &plug()).expect(200);
+}
+
+#[test]
+fn a_change_is_a_merge_or_a_list_of_operations() {
+    let service = fresh();
+    let patch = |kind: &str, tag: &str, body: Value| {
+        let headers = [("Content-Type", kind), ("If-Match", tag)];
+        service.send("PATCH", HEX, &headers, body.to_string().as_bytes())
+    };
+    let merge = "application/merge-patch+json";
+    let operations = "application/json-patch+json";
+    patch(merge, "\"r1\"", json!({ "length": "40 mm", "name": null })).expect(200);
+    let value = service.get(HEX).json();
+    assert_eq!((&value["length"], value.get("name")), (&json!("40 mm"), None));
+    let list = json!([{ "op": "test", "path": "/length", "value": "40 mm" }, { "op": "replace", "path": "/length", "value": "45 mm" }]);
+    patch(operations, "\"r2\"", list.clone()).expect(200);
+    patch(operations, "\"r3\"", list).problem(409, "conflict");
+    patch(merge, "\"r1\"", json!({ "length": "50 mm" })).problem(412, "changed-since");
+    let again = patch(merge, "\"r1\"", json!({ "length": "45 mm" })).expect(200);
+    assert_eq!(again.json()["changed"], false);
+    let problem = patch(merge, "\"r3\"", json!({ "lenght": "50 mm", "head": "round-ish" })).problem(422, "faulty");
+    assert_eq!(problem["errors"].as_array().unwrap().len(), 2);
+    patch(merge, "\"r3\"", json!({ "id": "skua.other.joint.hex" })).problem(422, "faulty");
+    patch(operations, "\"r3\"", json!({ "op": "add" })).problem(422, "faulty");
+    patch("application/json", "\"r3\"", json!({})).problem(415, "wrong-media-type");
+}
+
+#[test]
+fn a_body_that_contradicts_its_path_is_refused() {
+    let service = fresh();
+    let new = [("If-None-Match", "*")];
+    let mut body = plug();
+    body["id"] = json!("skua.diesel.raw-water-pump.drain.other");
+    let problem = service.send_json("PUT", PLUG, &new, &body).problem(422, "faulty");
+    assert_eq!(problem["errors"][0]["pointer"], "/id");
+    let joint = json!({ "kind": "joint", "id": "skua.diesel.raw-water-pump.drain.plug" });
+    service.send_json("PUT", PLUG, &new, &joint).problem(422, "faulty");
+    service.send_json("PUT", "/v1/fasteners/Skua..X", &new, &plug()).problem(400, "unreadable");
+    let cover = "/v1/fasteners/skua.diesel.raw-water-pump.cover";
+    let body = json!({ "joint": "skua.diesel.raw-water-pump", "thread": "M8", "stages": [] });
+    service.send_json("PUT", cover, &[("If-Match", "\"r1\"")], &body).problem(409, "conflict");
+    let problem = service.get(cover).problem(404, "not-found");
+    assert!(problem["detail"].as_str().unwrap().contains("/v1/joints/"), "{problem}");
+    let problem = service.get("/v1/fasteners/skua.diesel.raw-water-pump.cover.hexx").problem(404, "not-found");
+    assert!(problem["detail"].as_str().unwrap().contains("cover.hex"), "{problem}");
+}
+
+#[test]
+fn what_is_known_is_not_sent_again() {
+    let service = fresh();
+    for path in [HEX, "/v1/fasteners?take=2", "/v1/findings?within=skua.gangway"] {
+        let tag = service.get(path).expect(200).header("etag").unwrap().to_owned();
+        let again = service.send("GET", path, &[("If-None-Match", &tag)], b"").expect(304);
+        assert_eq!((again.body.len(), again.header("etag")), (0, Some(tag.as_str())));
+        service.send("GET", path, &[("If-None-Match", "\"r99\"")], b"").expect(200);
+    }
+    let tag = service.get("/v1/fasteners?take=2").header("etag").unwrap().to_owned();
+    service.send_json("PUT", PLUG, &[("If-None-Match", "*")], &plug()).expect(201);
+    service.send("GET", "/v1/fasteners?take=2", &[("If-None-Match", &tag)], b"").expect(200);
+}
+
+/// The ids of a page of records.
+fn ids(page: &Value) -> Vec<String> {
+    page["items"].as_array().unwrap().iter().map(|item| item["id"].as_str().unwrap().to_owned()).collect()
+}
+
+#[test]
+fn a_question_is_read_leniently_and_says_so() {
+    let page = shared()
+        .get("/v1/fasteners?thread=m8x1,25&within=skua.diesel.raw-water-pump&count=exact&facets=head")
+        .expect(200);
+    let page = page.json();
+    assert_eq!(page["page"]["read_as"]["thread"], "M8×1.25");
+    assert!(page["page"]["count"].as_u64().unwrap() >= 2);
+    assert!(page["items"].as_array().unwrap().iter().all(|item| item["thread"] == "M8×1.25"));
+    assert!(!page["facets"]["head"].as_array().unwrap().is_empty());
+    let problem = shared().get("/v1/fasteners?hed=hexagon&head=hexagn&torque.min=x&take=0").problem(400, "unreadable");
+    let errors = problem["errors"].as_array().unwrap();
+    assert_eq!(errors.len(), 4, "{problem}");
+    assert!(errors[0]["hint"].as_str().unwrap().starts_with("Did you mean head"));
+    let problem = shared().get("/v1/joints?head=hexagon").problem(400, "unreadable");
+    assert_eq!(problem["errors"][0]["code"], "unknown-parameter");
+}
+
+#[test]
+fn all_pages_together_are_the_whole() {
+    let service = shared();
+    for sort in ["id", "thread,-torque", "-name", "property_class", "changed"] {
+        let whole = ids(&service.get(&format!("/v1/fasteners?take=500&sort={sort}")).expect(200).json());
+        assert!(whole.len() >= 160);
+        let mut path = format!("/v1/fasteners?take=47&sort={sort}");
+        let mut parts = Vec::new();
+        loop {
+            let answer = service.get(&path).expect(200);
+            parts.extend(ids(&answer.json()));
+            let Some(link) = answer.header("link") else { break };
+            let (next, rel) = link.strip_prefix('<').unwrap().split_once('>').unwrap();
+            assert_eq!(rel, "; rel=\"next\"");
+            path = next.to_owned();
+        }
+        assert_eq!(parts, whole, "{sort}");
+    }
+}
+
+#[test]
+fn a_cursor_that_was_made_elsewhere_is_refused() {
+    let service = shared();
+    let cursor = service.get("/v1/fasteners?take=2").json()["page"]["next"].as_str().unwrap().to_owned();
+    let other = service.get(&format!("/v1/fasteners?take=2&sort=thread&after={cursor}"));
+    other.problem(400, "cursor-mismatch");
+    let mut forged = cursor.clone().into_bytes();
+    let last = forged.last_mut().unwrap();
+    *last = if *last == b'0' { b'1' } else { b'0' };
+    let forged = String::from_utf8(forged).unwrap();
+    service.get(&format!("/v1/fasteners?take=2&after={forged}")).problem(400, "cursor-mismatch");
+    service.get("/v1/fasteners?after=zz").problem(400, "cursor-mismatch");
+}
+
+#[test]
+fn two_heads_at_one_joint_are_both_shown_with_a_caution() {
+    let closing = shared().get("/v1/joints/skua.diesel.raw-water-pump.cover/fasteners").expect(200).json();
+    assert!(closing["items"].as_array().unwrap().len() >= 2);
+    assert!(closing["caution"].as_str().unwrap().contains("Check the head"));
+    assert_eq!(closing["differences"][0]["field"], "head");
+    assert!(!closing["passes"].as_array().unwrap().is_empty());
+    let place = |rest: &str| shared().get(&format!("/v1/joints/skua.diesel.raw-water-pump.cover/positions/{rest}"));
+    let here = place("1").expect(200).json();
+    assert!(!here["items"].as_array().unwrap().is_empty() && here["caution"].is_string());
+    let nothing = place("1?head=slotless").problem(400, "unreadable");
+    assert_eq!(nothing["errors"][0]["pointer"], "/head");
+    let other = place("1?head=flange-nut").expect(200).json();
+    assert_eq!(other["items"], json!([]));
+    assert!(other["nearest"][0]["reason"].as_str().unwrap().contains("flange nut"), "{other}");
+    place("0").problem(400, "unreadable");
+    place("x").problem(400, "unreadable");
+    shared().get("/v1/joints/skua.nowhere.joint/positions/1").problem(404, "not-found");
+}
+
+#[test]
+fn records_are_audited_without_being_stored() {
+    let service = fresh();
+    let record = json!({ "kind": "fastener", "id": "x.joint.bolt", "joint": "x.joint", "head": "hexagon", "thread": "M8",
+        "property_class": "8.8", "stages": ["95 N·m"] });
+    let list = service.send_json("POST", "/v1/audits", &[], &json!([record])).expect(200).json();
+    assert!(list["errors"].as_u64().unwrap() >= 1, "{list}");
+    service.get("/v1/fasteners/x.joint.bolt").problem(404, "not-found");
+    let faulty = json!([record, { "kind": "fastener", "thread": "M8", "stages": ["95"] }, { "kind": "nut" }]);
+    let problem = service.send_json("POST", "/v1/audits", &[], &faulty).problem(422, "faulty");
+    let pointers: Vec<&str> =
+        problem["errors"].as_array().unwrap().iter().map(|error| error["pointer"].as_str().unwrap()).collect();
+    assert_eq!(pointers, ["/1/id", "/1/joint", "/1/stages/0", "/2/kind"]);
+    service.send_json("POST", "/v1/audits", &[], &json!({})).problem(422, "faulty");
+    service.send_json("POST", "/v1/audits", &[], &json!([])).problem(422, "faulty");
+}
+
+#[test]
+fn every_parameter_of_a_question_is_taken_as_its_example_says() {
+    let document = clampbook::api::document();
+    for path in ["/v1/fasteners", "/v1/joints"] {
+        let parameters = document["paths"][path]["get"]["parameters"].as_array().unwrap();
+        assert!(parameters.len() > 15);
+        for parameter in parameters.iter().filter(|parameter| parameter["name"] != "after") {
+            let name = parameter["name"].as_str().unwrap();
+            let example = super::document::words(&parameter["example"]);
+            let more = if name == "torque.unit" { "&torque.min=1" } else { "" };
+            let answer = shared().get(&format!("{path}?{name}={}{more}", encoded(&example)));
+            assert_eq!(answer.status, 200, "{name}: {}", answer.text());
+        }
+    }
+}
+
+/// What the same question is answered with over HTTP and on the command line.
+fn compare(service: Service, store: &std::path::Path, path: &str, arguments: &[&str]) {
+    let output = assert_cmd::Command::cargo_bin("clampbook")
+        .unwrap()
+        .args(arguments)
+        .args(["--as", "json"])
+        .env("CLAMPBOOK_STORE", store)
+        .output()
+        .unwrap();
+    let said = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert_eq!(service.get(path).text(), said, "{arguments:?}: {}", String::from_utf8_lossy(&output.stderr));
+}
+
+#[test]
+fn the_command_line_says_the_same_byte_for_byte() {
+    let folder = tempfile::tempdir().unwrap();
+    let store = folder.path().join("book");
+    {
+        let book = clampbook::catalog::Catalog::create(&store).unwrap();
+        super::service::fill(&book);
+    }
+    // The service holds its store; the command line asks a copy of it, so that nothing is asked of the service.
+    let copy = folder.path().join("copy");
+    copy_folder(&store, &copy);
+    let service = super::service::on(clampbook::catalog::Catalog::create(&copy).unwrap());
+    let cover = "skua.diesel.raw-water-pump.cover";
+    compare(service, &store, "/v1/fasteners?thread=M8&take=50", &["find", "--thread", "M8"]);
+    compare(
+        service,
+        &store,
+        "/v1/joints?within=skua.gearbox&take=50",
+        &["find", "--kind", "joint", "--within", "skua.gearbox"],
+    );
+    compare(service, &store, &format!("/v1/joints/{cover}"), &["show", cover]);
+    compare(service, &store, &format!("/v1/fasteners/{cover}.hex/revisions"), &["log", &format!("{cover}.hex")]);
+    compare(service, &store, &format!("/v1/joints/{cover}/positions/2"), &["at", cover, "2"]);
+    compare(service, &store, "/v1/findings?at_least=warning", &["audit"]);
+    compare(service, &store, "/v1/standards/threads?designation=M10x1.25", &["thread", "M10x1.25"]);
+    compare(service, &store, "/v1/standards/classes/10.9?thread=M10", &["class", "10.9", "--thread", "M10"]);
+    compare(service, &store, "/v1/conversions?value=20%20Nm&to=lbf.ft", &["convert", "20 Nm", "lbf.ft"]);
+    compare(service, &store, "/v1/standards/tables", &["tables"]);
+    compare(service, &store, "/v1/standards/tables/iso-898-1", &["tables", "iso-898-1"]);
+    compare(service, &store, "/v1/rules", &["explain"]);
+    compare(service, &store, "/v1/rules/unknown-thread", &["explain", "unknown-thread"]);
+}
+
+fn copy_folder(from: &std::path::Path, to: &std::path::Path) {
+    std::fs::create_dir_all(to).unwrap();
+    for entry in std::fs::read_dir(from).unwrap() {
+        let entry = entry.unwrap();
+        let place = to.join(entry.file_name());
+        if entry.file_type().unwrap().is_dir() {
+            copy_folder(&entry.path(), &place);
+        } else {
+            std::fs::copy(entry.path(), place).unwrap();
+        }
+    }
+}
