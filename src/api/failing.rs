@@ -23,7 +23,7 @@ fn of_store(error: &StoreError) -> Problem {
         }
         StoreError::Changed { found: None, .. } => Problem::not_found(error.to_string()),
         StoreError::TooLarge { .. } => Problem::new(&kinds::BODY_TOO_LARGE, error.to_string()),
-        StoreError::DiskFull { .. } => Problem::new(&kinds::NOT_READY, error.to_string()),
+        StoreError::DiskFull { .. } | StoreError::Stopped { .. } => Problem::new(&kinds::NOT_READY, error.to_string()),
         StoreError::Missing { .. }
         | StoreError::NotAFolder { .. }
         | StoreError::Foreign { .. }

@@ -33,7 +33,7 @@ const ROOMS: &[(&str, &[&str], &str)] = &[
     ),
     (
         "view",
-        &["units", "record", "query", "audit", "catalog"],
+        &["units", "record", "query", "audit", "card", "catalog"],
         "views give answers of the catalog their public shape and decide nothing",
     ),
     ("api", EDGE, "the API reaches the store through the catalog only"),
