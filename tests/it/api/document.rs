@@ -226,5 +226,13 @@ fn settled(mut value: Value) -> Value {
         }
     }
     settle("", &mut value);
+    for list in ["items", "rows"] {
+        if let Some(Value::Array(items)) = value.get_mut(list) {
+            items.truncate(EXAMPLE_ITEMS);
+        }
+    }
     value
 }
+
+/// How many things of a list an example shows: the first ones.
+const EXAMPLE_ITEMS: usize = 3;
