@@ -5,9 +5,8 @@ use super::failure::Failure;
 use super::import::read_file;
 use super::output::{Answer, Output};
 use super::table::{self, Table};
-use crate::catalog::{Expected, Write};
+use crate::catalog::{Expected, Put, Write};
 use crate::record::Record;
-use crate::view::Written;
 use serde::Serialize;
 use std::path::PathBuf;
 
@@ -38,12 +37,27 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
     };
     let ids: Vec<String> = records.iter().map(|record| record.id().to_string()).collect();
     let write = |record: Record| Write::Put { record: Box::new(record), expected };
-    let puts = catalog.apply(records.into_iter().map(write).collect(), &book.author()?)?;
-    output.show(&Stored(ids.into_iter().zip(puts).map(|(id, put)| Written::of(id, &put)).collect()))
+    let puts = book.open_or_create()?.apply(records.into_iter().map(write).collect(), &author)?;
+    output.show(&Stored(ids.into_iter().zip(puts).map(|(id, put)| Outcome::of(id, &put)).collect()))
 }
 
 /// What became of each record.
-pub struct Stored(pub Vec<Written>);
+pub struct Stored(pub Vec<Outcome>);
+
+/// What became of one record.
+#[derive(Debug, Serialize)]
+pub struct Outcome {
+    id: String,
+    revision: u64,
+    changed: bool,
+}
+
+impl Outcome {
+    /// The outcome of a write.
+    pub fn of(id: String, put: &Put) -> Self {
+        Self { id, revision: put.revision, changed: put.changed }
+    }
+}
 
 impl Answer for Stored {
     fn json(&self) -> impl Serialize {

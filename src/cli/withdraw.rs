@@ -3,10 +3,8 @@
 use super::book::{BookArguments, read_id};
 use super::failure::Failure;
 use super::output::Output;
-use super::put::Stored;
-use crate::catalog::Expected;
-use crate::record::Id;
-use crate::view::Written;
+use super::put::{Outcome, Stored};
+use crate::catalog::{Expected, Write};
 
 /// Take a record back.
 ///
@@ -28,6 +26,12 @@ pub struct Arguments {
 pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
     let id = read_id(&arguments.id)?;
     let why = arguments.why.parse().map_err(|reason| Failure::usage(format!("--why: {reason}")))?;
-    let put = book.open()?.withdraw(&id, Expected::Any, Some(why), &book.author()?)?;
-    output.show(&Stored(vec![Written::of(id.to_string(), &put)]))
+    let author = book.author()?;
+    let book = book.open()?;
+    if book.entry(&id, None)?.is_none() {
+        return Err(Failure::no(Some(super::show::not_there(&book.ids_near(&id)?, &id, None))));
+    }
+    let write = Write::Withdraw { id: id.clone(), expected: Expected::Any, why: Some(why) };
+    let puts = book.apply(vec![write], &author)?;
+    output.show(&Stored(puts.iter().map(|put| Outcome::of(id.to_string(), put)).collect()))
 }
