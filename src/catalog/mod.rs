@@ -3,6 +3,7 @@
 //! Every use case of the edges is a method of [`Catalog`]: looking up, writing, history, import, export, audit.
 //! The catalog knows no HTTP and prints nothing.
 
+mod cards;
 mod error;
 mod export;
 mod find;
@@ -16,6 +17,7 @@ pub use crate::store::{
     Author, Change, Counts, Damage, Expected, Found, Holder, Progress, Put, RevisionInfo, StoreError, Sync,
     VerifyReport, Write,
 };
+pub use cards::SomeJoints;
 pub use error::CatalogError;
 pub use export::{ExportFormat, Exported};
 pub use import::{Decimal, ImportFormat, ImportMode, ImportOptions, ImportReport, LineFault, OnSame, read_records};

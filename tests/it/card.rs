@@ -238,3 +238,18 @@ fn every_way_of_the_yard_can_be_gone() {
         assert_eq!(way.open.last(), Some(&joint.id));
     }
 }
+
+#[test]
+fn the_catalog_makes_cards_kits_and_ways() {
+    let book = crate::store_catalog::yard();
+    let cover = id("skua.diesel.raw-water-pump.cover");
+    let card = book.card(&cover, &CardOptions::default(), "now").unwrap().unwrap();
+    assert_eq!((card.revision, card.fasteners.len(), card.printed_at.as_str()), (Some(1), 3, "now"));
+    assert!(card.fasteners.iter().all(|fastener| fastener.revision == Some(1)));
+    assert_eq!(book.card(&id("skua.no.such"), &CardOptions::default(), "now").unwrap(), None);
+    let (kit, unknown) = book.kit(&[cover.clone(), id("skua.no.such")], &KitOptions::default()).unwrap();
+    assert_eq!((kit.joints.len(), unknown), (1, vec![id("skua.no.such")]));
+    let sheet = book.way_sheet(std::slice::from_ref(&cover), &CardOptions::default(), "now").unwrap();
+    assert_eq!(sheet.cards.iter().map(|card| card.id.clone()).collect::<Vec<_>>(), sheet.way.open);
+    assert_eq!(sheet.way.close.first(), Some(&cover));
+}
