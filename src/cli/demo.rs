@@ -6,7 +6,8 @@ use super::findings::brief;
 use super::output::{Answer, Output};
 use super::said::Said;
 use crate::audit::{Finding, Severity};
-use crate::card::passes::passes;
+use crate::card::CardOptions;
+use crate::card::bench_card::plain_text;
 use crate::catalog::{AuditScope, Catalog, CatalogError, ImportOptions};
 use crate::record::Id;
 use crate::view::{FindingList, PositionView};
@@ -137,7 +138,7 @@ impl Demonstration {
             joints: counts.joints,
             fasteners: counts.fasteners,
             look_up,
-            card: card(catalog, &joint)?,
+            card: catalog.card(&joint, CardOptions::default())?.map(|card| plain_text(&card)).unwrap_or_default(),
             yard_errors: yard.errors,
             yard_warnings: yard.warnings,
             yard_notes: yard.notes,
@@ -156,21 +157,6 @@ impl SlipShown {
         let finding = about.clone().find(knows).or_else(|| about.max_by_key(|finding| finding.severity)).cloned();
         Self { record, kind, found, meant, is_found: finding.is_some(), finding }
     }
-}
-
-fn card(catalog: &Catalog, joint: &Id) -> Result<String, CatalogError> {
-    let Some(view) = catalog.joint(joint)? else { return Ok(String::new()) };
-    let Some(joint) = view.joint.record.as_joint() else { return Ok(String::new()) };
-    let fasteners: Vec<_> = view.fasteners.iter().filter_map(|stored| stored.record.as_fastener()).collect();
-    let mut text = String::new();
-    for pass in passes(joint, &fasteners) {
-        let _ = writeln!(text, "Pass {}", pass.number);
-        for step in &pass.steps {
-            let position = step.position.map_or_else(|| "-".to_owned(), |position| position.to_string());
-            let _ = writeln!(text, "  {position:>3}  {}  {}", step.stage, step.fastener.last());
-        }
-    }
-    Ok(text)
 }
 
 impl Answer for Demonstration {

@@ -7,6 +7,7 @@ mod amend;
 mod at;
 mod audit;
 mod book;
+mod card;
 mod class;
 mod completions;
 mod convert;
@@ -19,6 +20,7 @@ mod find;
 mod findings;
 mod help;
 mod import;
+mod kit;
 mod layout;
 mod log;
 mod man;
@@ -74,6 +76,8 @@ enum Verb {
     Find(Box<find::Arguments>),
     Show(show::Arguments),
     At(at::Arguments),
+    Card(card::Arguments),
+    Kit(kit::Arguments),
     Audit(audit::Arguments),
     Explain(explain::Arguments),
     Put(put::Arguments),
@@ -117,6 +121,8 @@ fn dispatch(verb: Verb, book: &book::BookArguments, output: &Output) -> Result<(
         Verb::Find(arguments) => find::run(&arguments, book, output),
         Verb::Show(arguments) => show::run(&arguments, book, output),
         Verb::At(arguments) => at::run(&arguments, book, output),
+        Verb::Card(arguments) => card::run(&arguments, book, output),
+        Verb::Kit(arguments) => kit::run(&arguments, book, output),
         Verb::Audit(arguments) => audit::run(&arguments, book, output),
         Verb::Explain(arguments) => explain::run(&arguments, output),
         Verb::Put(arguments) => put::run(&arguments, book, output),

@@ -1,0 +1,74 @@
+//! `card`: the bench card of a joint.
+
+use super::book::{BookArguments, read_id};
+use super::failure::Failure;
+use super::output::{Answer, Output};
+use super::table::Table;
+use super::whole_file::write_bytes;
+use crate::card::bench_card::{Action, html, plain_text};
+use crate::card::{Card, CardOptions};
+use serde::Serialize;
+use serde_json::Value;
+use std::path::PathBuf;
+
+/// The bench card of a joint.
+///
+/// One page: cautions, what to prepare and renew, the fasteners with their heads, the passes with boxes to tick.
+#[derive(Debug, clap::Args)]
+pub struct Arguments {
+    /// The joint.
+    #[arg(value_name = "JOINT")]
+    joint: String,
+    /// Write the card to this file as HTML that needs no other file; it prints on A4 and Letter.
+    #[arg(short, long, value_name = "FILE")]
+    output: Option<PathBuf>,
+    /// Only what fits this variant of the machine.
+    #[arg(long, value_name = "NAME")]
+    variant: Option<String>,
+}
+
+/// Shows the card, or writes it to a file.
+///
+/// # Errors
+/// If the book has no such joint, or the file cannot be written.
+pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
+    let joint = read_id(&arguments.joint)?;
+    let options = CardOptions { variant: arguments.variant.clone(), ..CardOptions::default() };
+    let card = book.open_catalog()?.card(&joint, options)?;
+    let card = card.ok_or_else(|| {
+        let hint = format!("\"clampbook find --kind joint {}\" looks for joints", joint.last());
+        Failure::no(Some(format!("the book has no joint {joint}. {hint}")))
+    })?;
+    match &arguments.output {
+        Some(path) => write_bytes(path, html(&card).as_bytes()),
+        None => output.show(&card),
+    }
+}
+
+impl Answer for Card {
+    fn json(&self) -> impl Serialize {
+        self
+    }
+    fn lines(&self) -> Vec<Value> {
+        serde_json::to_value(self).into_iter().collect()
+    }
+    fn table(&self) -> Table {
+        let mut table = Table::new(["pass", "fastener", "head", "stage"]);
+        for pass in &self.passes {
+            for cell in &pass.cells {
+                let fastener = self.fasteners.iter().find(|fastener| fastener.letter == cell.letter);
+                let actions: Vec<String> = cell.actions.iter().map(Action::words).collect();
+                table.row([
+                    pass.number.to_string(),
+                    fastener.map(|fastener| fastener.id.to_string()).unwrap_or_default(),
+                    fastener.map(|fastener| fastener.head_words.clone()).unwrap_or_default(),
+                    actions.join(", then "),
+                ]);
+            }
+        }
+        table
+    }
+    fn for_people(&self, _width: usize) -> String {
+        plain_text(self)
+    }
+}
