@@ -34,7 +34,7 @@ pub struct Arguments {
 pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
     let joint = read_id(&arguments.joint)?;
     let options = CardOptions { variant: arguments.variant.clone(), ..CardOptions::default() };
-    let card = book.open_catalog()?.card(&joint, options)?;
+    let card = book.open_catalog()?.card(&joint, &options, &printed_at())?;
     let card = card.ok_or_else(|| {
         let hint = format!("\"clampbook find --kind joint {}\" looks for joints", joint.last());
         Failure::no(Some(format!("the book has no joint {joint}. {hint}")))
@@ -43,6 +43,11 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
         Some(path) => write_bytes(path, html(&card).as_bytes()),
         None => output.show(&card),
     }
+}
+
+/// Now, to the minute, as it stands on a printed card.
+pub fn printed_at() -> String {
+    jiff::Timestamp::now().strftime("%Y-%m-%d %H:%M UTC").to_string()
 }
 
 impl Answer for Card {

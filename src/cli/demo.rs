@@ -49,6 +49,7 @@ pub struct Arguments {}
 #[derive(Debug, Deserialize)]
 struct Planted {
     record: String,
+    field: String,
     kind: String,
     found: Value,
     meant: Value,
@@ -134,11 +135,12 @@ impl Demonstration {
             findings.into_iter().partition(|finding| finding.record.starts_with("skua.training."));
         let yard = FindingList::of(yard);
         let counts = catalog.counts();
+        let card = catalog.card(&joint, &CardOptions::default(), &super::card::printed_at())?;
         Ok(Self {
             joints: counts.joints,
             fasteners: counts.fasteners,
             look_up,
-            card: catalog.card(&joint, CardOptions::default())?.map(|card| plain_text(&card)).unwrap_or_default(),
+            card: card.map(|card| plain_text(&card)).unwrap_or_default(),
             yard_errors: yard.errors,
             yard_warnings: yard.warnings,
             yard_notes: yard.notes,
@@ -148,13 +150,19 @@ impl Demonstration {
 }
 
 impl SlipShown {
-    /// A slip counts as found if a warning or an error is about its record; the one that knows what was meant comes first.
+    /// A slip counts as found if something was found about its record: a warning, an error, or a note about the very
+    /// field. The finding that knows what was meant comes first, then the worst.
     fn of(planted: Planted, findings: &[Finding]) -> Self {
-        let Planted { record, kind, found, meant } = planted;
+        let about = |finding: &&Finding| {
+            finding.record == planted.record
+                && (finding.severity >= Severity::Warning || finding.field == planted.field)
+        };
+        let about: Vec<&Finding> = findings.iter().filter(about).collect();
+        let Planted { record, kind, found, meant, .. } = planted;
         let (found, meant) = (super::table::cell(&found), super::table::cell(&meant));
-        let about = findings.iter().filter(|finding| finding.record == record && finding.severity >= Severity::Warning);
         let knows = |finding: &&Finding| finding.perhaps.iter().any(|perhaps| perhaps.value == meant);
-        let finding = about.clone().find(knows).or_else(|| about.max_by_key(|finding| finding.severity)).cloned();
+        let worst = || about.iter().copied().max_by_key(|finding| finding.severity);
+        let finding = about.iter().copied().find(knows).or_else(worst).cloned();
         Self { record, kind, found, meant, is_found: finding.is_some(), finding }
     }
 }
@@ -192,7 +200,13 @@ impl Answer for Demonstration {
             self.yard_errors, self.yard_warnings, self.yard_notes
         );
         let found = self.slips.iter().filter(|slip| slip.is_found).count();
-        let _ = writeln!(text, "AUDIT of a training sheet with {} planted slips: {found} found.\n", self.slips.len());
+        let is_note = |slip: &&SlipShown| slip.finding.as_ref().is_some_and(|found| found.severity == Severity::Note);
+        let _ = writeln!(
+            text,
+            "AUDIT of a training sheet with {} planted slips: {found} found, {} of them only noted.\n",
+            self.slips.len(),
+            self.slips.iter().filter(is_note).count()
+        );
         for slip in &self.slips {
             let _ = writeln!(text, "{}: {} was meant to be {}", slip.record, slip.found, slip.meant);
             match &slip.finding {
