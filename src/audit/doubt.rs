@@ -73,7 +73,7 @@ fn finding(torque: &JudgedTorque<'_>, judged: &Judged, ground: Ground) -> Option
     let field = if of_printed { "source.printed".to_owned() } else { format!("stages[{}]", torque.stage) };
     let mut finding = Finding::new(severity, field, message(torque, judged, ground, meant, of_printed)).found(stated);
     if ground == Ground::Units {
-        finding = finding.because_of("printed", list(&torque.entry.printed), "the record's source");
+        finding = finding.because_of("printed", others(&torque.entry.printed, stated), "the record's source");
     } else if let Some((low, high)) = judged.usual_nm {
         finding = finding.allowed(Allowed::Range {
             min: Some(rounded(low, stated.unit).to_string()),
@@ -92,7 +92,7 @@ fn message(torque: &JudgedTorque<'_>, judged: &Judged, ground: Ground, meant: &[
         format!("{} to {high}", low.number())
     });
     let compared = match (ground, judged.basis) {
-        (Ground::Units, _) => format!("{stated} and {} are not the same torque", list(&torque.entry.printed)),
+        (Ground::Units, _) => format!("{stated} and {} are not the same torque", others(&torque.entry.printed, stated)),
         (_, Basis::Series { others }) => {
             format!("{stated} is out of line with the {others} other values of its series, which expect {usual}")
         }
@@ -119,8 +119,10 @@ fn perhaps(meant: &[Meaning]) -> Vec<Perhaps> {
     meant.iter().map(one).filter(|perhaps| perhaps.probability >= 0.01).collect()
 }
 
-fn list(values: &[Value]) -> String {
-    values.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ")
+/// The other figures, without the stated one over again.
+fn others(printed: &[Value], stated: Value) -> String {
+    let others = printed.iter().filter(|value| **value != stated);
+    others.map(ToString::to_string).collect::<Vec<_>>().join(", ")
 }
 
 fn rounded(newton_meters: f64, unit: TorqueUnit) -> Stated<TorqueUnit> {

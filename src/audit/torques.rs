@@ -116,6 +116,7 @@ impl<'f> Reader<'f> {
         let printed = printed.map(|text| torques_in(text.as_str())).unwrap_or_default();
         let size = *self.sizes.entry(&fastener.thread).or_insert_with(|| size(&fastener.thread));
         let yield_mpa = self.yield_mpa(fastener, size);
+        let friction_ratio = friction_ratio(fastener);
         let document = document(fastener, kind.joint);
         let column = joined(joined(document, kind.condition), if kind.crowded { kind.joint } else { 0 });
         let count = plan.len();
@@ -128,6 +129,7 @@ impl<'f> Reader<'f> {
                 joint: kind.joint,
                 size,
                 yield_mpa,
+                friction_ratio,
                 bolted: fastener.role().is_limited_by_bolt(),
                 part,
                 stated: value(setting),
@@ -268,16 +270,29 @@ fn size(thread: &Thread) -> Option<Size> {
         diameter_mm,
         pitch_mm: geometry.pitch().millimeters(),
         fine,
-        torque_per_mpa: torque_per_mpa(&geometry)?,
+        torque_per_mpa: torque_per_mpa(&geometry, FRICTION)?,
     })
 }
 
-/// The torque that loads the thread to one megapascal of combined stress, at friction 0.12 and a bearing face of
-/// 1.3 diameters: the usual head on the usual hole.
-fn torque_per_mpa(geometry: &crate::thread::Geometry) -> Option<f64> {
+/// The friction that the learned priors are reckoned with.
+const FRICTION: f64 = 0.12;
+
+/// The torque at the friction that the record states, over that at the usual friction.
+fn friction_ratio(fastener: &Fastener) -> f64 {
+    let ratio = || {
+        let stated = fastener.friction.as_ref()?.middle();
+        let geometry = fastener.thread.geometry()?;
+        Some(torque_per_mpa(&geometry, stated)? / torque_per_mpa(&geometry, FRICTION)?)
+    };
+    ratio().unwrap_or(1.0)
+}
+
+/// The torque that loads the thread to one megapascal of combined stress, at a friction and a bearing face of 1.3
+/// diameters: the usual head on the usual hole.
+fn torque_per_mpa(geometry: &crate::thread::Geometry, friction: f64) -> Option<f64> {
     const BEARING: f64 = 1.3;
     let form = ThreadForm::try_from(geometry).ok()?;
     let bearing = HeadBearing::of_mean_diameter(geometry.major() * BEARING).ok()?;
-    let bolt = TorquedBolt::new(form, bearing, Friction::same(0.12).ok()?);
+    let bolt = TorquedBolt::new(form, bearing, Friction::same(friction).ok()?);
     Some(bolt.torque_at(1.0, Stress::from_megapascals(100.0)).ok()?.newton_meters() / 100.0)
 }

@@ -113,7 +113,7 @@ pub fn by_class(entry: &Entry, priors: &Priors) -> Option<Expectation> {
     if !entry.bolted {
         return None;
     }
-    let full = (entry.size?.torque_per_mpa * UTILISATION * entry.yield_mpa?).ln();
+    let full = (entry.size?.torque_per_mpa * entry.friction_ratio * UTILISATION * entry.yield_mpa?).ln();
     let bell = |spread: Spread, weight, light| Bell { weight, mean: full + spread.mean, scale: spread.scale, light };
     Some(match entry.part {
         Part::Final => Expectation::new(vec![

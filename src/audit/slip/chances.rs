@@ -13,9 +13,9 @@ pub const HEARD: f64 = 0.08;
 /// Tens and ones swapped by ear, on top of the transpositions by hand.
 pub const SWAPPED: f64 = 0.01;
 /// Two neighbouring digits transposed.
-pub const TRANSPOSED: f64 = 0.10;
+pub const TRANSPOSED: f64 = 0.09;
 /// A digit read as a similar one.
-pub const MISREAD: f64 = 0.14;
+pub const MISREAD: f64 = 0.12;
 /// A digit typed as any other; keys that lie together are likelier.
 pub const MISTYPED: f64 = 0.06;
 /// A digit left out.
@@ -23,11 +23,11 @@ pub const DROPPED: f64 = 0.05;
 /// A digit too many.
 pub const DOUBLED: f64 = 0.04;
 /// The point lost, and as often gained.
-pub const POINT: f64 = 0.07;
+pub const POINT: f64 = 0.10;
 /// The point moved by two or three places, each way.
 pub const POINT_FAR: f64 = 0.005;
 /// The unit mistaken, shared among the pairs.
-pub const UNIT: f64 = 0.16;
+pub const UNIT: f64 = 0.15;
 /// The value of the next size, either way.
 pub const NEXT_SIZE: f64 = 0.11;
 /// The value of the other pitch.

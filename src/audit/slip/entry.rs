@@ -164,6 +164,8 @@ pub struct Entry {
     pub size: Option<Size>,
     /// Yield strength in megapascals for that class and size; nothing where a standard gives none.
     pub yield_mpa: Option<f64>,
+    /// Where the record states the friction: the torque it takes over that at friction 0.12; else 1.
+    pub friction_ratio: f64,
     /// Is it a fastening that the bolt's strength limits?
     pub bolted: bool,
     /// Which torque of its plan it is.

@@ -6,9 +6,9 @@ use super::weigh::{Evidence, WHOLE_ROW, converted};
 use crate::units::{Number, TorqueUnit, Unit};
 
 impl Evidence<'_> {
-    /// Values that are likely here whatever was written, with shares that add up to one: what the other unit
+    /// Values that are likely here whatever was written, with their shares, and the share of all others: what the other unit
     /// prints, what others have, and what lies near the middle of the expectation.
-    pub(super) fn likely_values(&self) -> Vec<(Value, f64)> {
+    pub(super) fn likely_values(&self) -> (Vec<(Value, f64)>, f64) {
         let mut values: Vec<Value> = self.elsewhere.to_vec();
         let unit = self.likely_unit();
         for second in self.printed {
@@ -28,9 +28,24 @@ impl Evidence<'_> {
         let sum: f64 = shares.iter().map(|(_, share)| share).sum();
         shares.retain(|(_, share)| *share > sum * 1e-4);
         let plain: Vec<f64> = shares.iter().map(|(value, _)| self.plausible(*value)).collect();
-        // Where something is expected, it is one of these; where nothing is, these are a few of very many.
-        let sum = if self.torque.is_some() { plain.iter().sum::<f64>().max(1e-300) } else { 1.0 };
-        shares.iter().zip(plain).map(|((value, _), share)| (*value, share / sum)).collect()
+        let named: f64 = plain.iter().sum();
+        let sum = self.all_values(named);
+        let values = shares.iter().zip(plain).map(|((value, _), share)| (*value, share / sum)).collect();
+        (values, (1.0 - named / sum).max(0.0))
+    }
+
+    /// What the plausibilities of all values come to, of which some are named.
+    fn all_values(&self, named: f64) -> f64 {
+        /// Where nothing is expected, those named are a few of very many.
+        const NOTHING_EXPECTED: f64 = 1.0;
+        /// What lies within reach of the middle.
+        const WITHIN_REACH: f64 = 0.95;
+        match self.stated.figures {
+            _ if self.torque.is_none() => NOTHING_EXPECTED,
+            // The plausibility of a single number is a share of one: what is missing has odd figures that are not named.
+            Figures::One(_) => named.max(WITHIN_REACH * self.unit_share(self.likely_unit())).max(1e-300),
+            _ => named.max(1e-300),
+        }
     }
 
     /// The unit of the column, or the stated one.

@@ -37,6 +37,10 @@ impl Agreement {
     #[must_use]
     fn of(counts: [f64; WAYS], usual: &Self) -> Self {
         const HABITS: usize = WAYS - 1;
+        const ROUGHLY: usize = WAYS - 2;
+        let mut counts = counts;
+        // One rough conversion among exact ones is a misprint sooner than a habit.
+        counts[ROUGHLY] = (counts[ROUGHLY] - 1.0).max(0.0);
         let sum: f64 = counts[..HABITS].iter().sum::<f64>() + PRIOR_WEIGHT;
         let mut shares = usual.0;
         for way in 0..HABITS {
@@ -97,10 +101,21 @@ impl Agreement {
             return 0.0;
         }
         let number = |value| Number::from_f64(value, 6);
-        let both = self.pair(number(m1), number(m2), sizes) * self.pair(number(h1), number(h2), sizes);
+        let half = half_likelihood((m1, h1), (m2, h2), sizes);
+        let both = self.pair(number(m1), number(m2), sizes) * half;
         // From (ln middle, ln half) to (ln low, ln high).
         both * second.0.value() * second.1.value() / (2.0 * m2 * h2)
     }
+}
+
+/// A tolerance is rounded to the same step as its middle, however coarse that is for it.
+fn half_likelihood(first: (f64, f64), second: (f64, f64), sizes: (f64, f64)) -> f64 {
+    const NOT_EXPLAINED: f64 = 0.02;
+    let factor = sizes.0 / sizes.1;
+    let step = |middle: f64| roundest_step(Number::from_f64(middle, 6), STEP_MAX);
+    let step = step(second.0).max(step(first.0) * factor);
+    let off = (first.1 * factor - second.1).abs();
+    if step > 0.0 && off <= step / 2.0 * 1.001 { second.1 / step } else { NOT_EXPLAINED }
 }
 
 fn ends_as_numbers(figures: Figures) -> (Number, Number) {

@@ -62,6 +62,7 @@ const REPORTED: usize = 3;
 #[derive(Default)]
 pub(super) struct Scale {
     right: f64,
+    unnamed: f64,
     meant: Vec<Weighed>,
     printed: Vec<Weighed>,
 }
@@ -79,6 +80,11 @@ impl Scale {
         gather(&mut self.meant, Meant::Torque(suspect.value), suspect.slip, weight);
     }
 
+    /// Adds the weight of other values that may have been meant and that are too many to name.
+    pub(super) fn add_unnamed(&mut self, weight: f64) {
+        self.unnamed += weight;
+    }
+
     /// Adds an angle that may have been meant.
     pub(super) fn add_turn(&mut self, degrees: Number, weight: f64) {
         gather(&mut self.meant, Meant::Turn(degrees), Slip::AngleAsTorque, weight);
@@ -92,7 +98,7 @@ impl Scale {
     /// The verdict that these weights give.
     pub(super) fn verdict(self) -> Verdict {
         let sum = |list: &[Weighed]| list.iter().map(|(_, _, weight)| weight).sum::<f64>();
-        let (wrong, printed) = (sum(&self.meant), sum(&self.printed));
+        let (wrong, printed) = (sum(&self.meant) + self.unnamed, sum(&self.printed));
         let all = self.right + wrong + printed;
         if all <= 0.0 {
             return Verdict::default();

@@ -59,7 +59,7 @@ pub fn weigh(evidence: &Evidence<'_>) -> Verdict {
     for suspect in suspects(evidence.stated) {
         scale.add(&suspect, chances::WRONG * suspect.chance * evidence.meant(suspect.value));
     }
-    let likely = evidence.likely_values();
+    let (likely, others) = evidence.likely_values();
     let taken = evidence.takeable.iter().filter(|other| other.value.equals(evidence.stated));
     let unexplained = Suspect { value: evidence.stated, slip: Slip::Unexplained, chance: chances::UNEXPLAINED };
     for (other, is_taken) in taken.map(|other| (other, true)).chain(std::iter::once((&unexplained, false))) {
@@ -68,6 +68,11 @@ pub fn weigh(evidence: &Evidence<'_>) -> Verdict {
             let before = if is_taken { WHOLE_ROW } else { BEFORE_CONVERSION };
             let weight = chances::WRONG * other.chance * share * landing * evidence.support(*value, before);
             scale.add(&Suspect { value: *value, ..*other }, weight);
+        }
+        // A value with odd figures would have its own second unit and copies: where those are known, it is named.
+        if evidence.printed.is_empty() && evidence.copies.is_empty() {
+            let landing = if is_taken { 1.0 } else { evidence.landing_anywhere() };
+            scale.add_unnamed(chances::WRONG * other.chance * others * landing);
         }
     }
     for (suspect, weight) in evidence.printed_suspects() {
@@ -216,11 +221,30 @@ impl Evidence<'_> {
         found
     }
 
-    fn landing_between(&self, from: Value, to: Value) -> f64 {
-        const NEAR: f64 = 0.2;
-        let (Some(a), Some(b)) = (from.ln_newton_meters(), to.ln_newton_meters()) else { return 0.0 };
-        0.5 / (2.0 * NEAR) * (-(a - b).abs() / NEAR).exp() + 0.5 / 6.0
+    /// How probable it is that an unexplained slip of an odd value near the middle lands on the stated value.
+    fn landing_anywhere(&self) -> f64 {
+        let (Some(bell), Some(seen)) = (self.torque.and_then(Expectation::main), self.stated.ln_newton_meters()) else {
+            return 0.0;
+        };
+        landing_at(seen - bell.mean) * self.rounded(self.stated.figures) * self.unit_share(self.stated.unit)
     }
+
+    /// How probable a unit is here.
+    pub(super) fn unit_share(&self, unit: TorqueUnit) -> f64 {
+        self.units.share(Value { unit, ..self.stated })
+    }
+
+    fn landing_between(&self, from: Value, to: Value) -> f64 {
+        let (Some(a), Some(b)) = (from.ln_newton_meters(), to.ln_newton_meters()) else { return 0.0 };
+        landing_at(a - b)
+    }
+}
+
+/// How probable it is that an unexplained slip goes this far, per unit of the logarithm: near by, or anywhere.
+fn landing_at(distance: f64) -> f64 {
+    const NEAR: f64 = 0.2;
+    const ANYWHERE: f64 = 6.0;
+    0.5 / (2.0 * NEAR) * (-distance.abs() / NEAR).exp() + 0.5 / ANYWHERE
 }
 
 /// The value in another unit, rounded to so many figures.

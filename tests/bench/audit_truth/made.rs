@@ -24,6 +24,7 @@ struct Measured {
     alone: Tally,
     named: Calibration,
     named_alone: Calibration,
+    named_all: Calibration,
     wrong: Calibration,
 }
 
@@ -48,6 +49,7 @@ pub fn report(tables: &[Published], folds: &BTreeMap<String, Priors>) {
     );
     measured.named.print("Probability of the first value named, against whether it was meant, in tables");
     measured.named_alone.print("The same for records alone");
+    measured.named_all.print("Both together");
     measured
         .wrong
         .print("Probability that a number is wrong, against whether it was: right rows and slips, slips at 4 in 100");
@@ -87,6 +89,7 @@ impl Measured {
         self.wrong.add(doubt(judged.as_ref()), true, weight);
         if found && let Some(first) = judged.as_ref().and_then(|judged| judged.verdict.meant.first()) {
             self.named.add(first.probability, first.meant.is_torque(meant), 1.0);
+            self.named_all.add(first.probability, first.meant.is_torque(meant), 1.0);
         }
         found
     }
@@ -96,6 +99,7 @@ impl Measured {
         let found = counted(&mut self.alone, &slip.kind, judged.as_ref(), entry.stated, is_plausible(entry, slip.seen));
         if found && let Some(first) = judged.as_ref().and_then(|judged| judged.verdict.meant.first()) {
             self.named_alone.add(first.probability, first.meant.is_torque(entry.stated), 1.0);
+            self.named_all.add(first.probability, first.meant.is_torque(entry.stated), 1.0);
         }
     }
 }

@@ -1,6 +1,6 @@
 //! Slips of the second generator in the demo yard.
 
-use crate::measure::{CHANGE_MIN, SAYS_WRONG};
+use crate::measure::{CHANGE_MIN, SAYS_WRONG, is_plausible};
 use crate::seed_slips::{Slipped, slips};
 use crate::tally::{Calibration, Tally, share};
 use clampbook::audit::{JudgedTorque, Torques};
@@ -82,7 +82,7 @@ pub fn report() {
         "Slips of the second generator in the demo yard that change a value by 15 % or more, the book being there",
     );
     measured.small.print("Those that change it by less");
-    measured.alone.print("Those of 15 % or more, the record alone, without its second unit");
+    measured.alone.print("Those of 15 % or more, the record alone, without its second unit (impossible: as above, or no strength to judge by)");
     measured.named.print("Probability of the first value named, against whether it was meant, in the yard");
 }
 
@@ -93,19 +93,26 @@ impl Measured {
         let torques = yard.torques_with(after);
         let tally = if big { &mut self.big } else { &mut self.small };
         if let Some(torque) = torques.of_fastener(after.id.as_str()).find(|torque| torque.stage == slip.stage) {
-            counted(tally, &torque, slip, Some(&mut self.named));
+            counted(tally, &torque, slip, false, Some(&mut self.named));
         }
         if big {
             let alone = without_printed(&slip.record);
             let torques = Torques::of(std::iter::once(alone.as_fastener().expect("a fastener")));
             if let Some(torque) = torques.of_fastener(after.id.as_str()).find(|torque| torque.stage == slip.stage) {
-                counted(&mut self.alone, &torque, slip, None);
+                let impossible = is_plausible(torque.entry, torque.entry.stated);
+                counted(&mut self.alone, &torque, slip, impossible, None);
             }
         }
     }
 }
 
-fn counted(tally: &mut Tally, torque: &JudgedTorque<'_>, slip: &Slipped, named: Option<&mut Calibration>) {
+fn counted(
+    tally: &mut Tally,
+    torque: &JudgedTorque<'_>,
+    slip: &Slipped,
+    impossible: bool,
+    named: Option<&mut Calibration>,
+) {
     let found = doubt(torque) >= SAYS_WRONG;
     let meant = torque.judged.map_or(&[][..], |judged| judged.verdict.meant.as_slice());
     let is = |text: &str, meant: &str| text == meant || same_torque(text, meant);
@@ -113,6 +120,7 @@ fn counted(tally: &mut Tally, torque: &JudgedTorque<'_>, slip: &Slipped, named: 
     let right: Vec<bool> = meant.iter().map(|meaning| is_right(&meaning.meant.to_string())).collect();
     let count = tally.kind(slip.kind);
     count.made += 1;
+    count.impossible += usize::from(impossible && !found);
     count.found += usize::from(found);
     count.first += usize::from(found && right.first() == Some(&true));
     count.among_three += usize::from(found && right.contains(&true));
