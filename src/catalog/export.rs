@@ -114,8 +114,16 @@ impl<W: Write> Out<W> {
     }
 }
 
+/// What kind of trouble it was must stay known: a closed pipe is no fault.
 fn csv_error(error: csv::Error) -> CatalogError {
-    CatalogError::writing(error.into())
+    CatalogError::writing(match error.into_kind() {
+        csv::ErrorKind::Io(source) => source,
+        other => std::io::Error::other(csv_text(&other)),
+    })
+}
+
+fn csv_text(kind: &csv::ErrorKind) -> String {
+    format!("a row could not be written: {kind:?}")
 }
 
 /// A cell that a spreadsheet would take for a formula gets a `'` before it, and so does one that begins with such a `'`.

@@ -94,9 +94,12 @@ impl Answer for AtPosition {
     }
 }
 
-/// What tells the kinds of fastener apart: a column for each kind, a row for each difference.
+/// What tells the kinds of fastener apart: a column for each kind, a row for each difference. Kinds that do not sit here
+/// but elsewhere in the joint come last.
 fn apart(differences: &[Value], items: &[Value]) -> Table {
+    let kinds = differences.first().map_or(0, |difference| list(difference, "values").len());
     let names = items.iter().map(|item| text(item, "id").rsplit('.').next().unwrap_or_default());
+    let names = names.chain(std::iter::repeat("elsewhere")).take(kinds.max(items.len()));
     let mut table = Table::new(std::iter::once("look at").chain(names));
     for difference in differences {
         let values = list(difference, "values").iter().map(|value| value.as_str().unwrap_or("not stated"));

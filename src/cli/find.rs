@@ -57,7 +57,7 @@ pub struct Arguments {
     #[arg(long, value_name = "KIND", value_parser = ["fastener", "joint", "any"], default_value = "fastener", hide_possible_values = true)]
     kind: String,
     /// The order, such as thread,-torque.
-    #[arg(long, value_name = "FIELDS")]
+    #[arg(long, value_name = "FIELDS", allow_hyphen_values = true)]
     sort: Option<String>,
     /// How many to show at most, 1 to 500.
     #[arg(long, value_name = "N", default_value = "50")]
@@ -97,6 +97,9 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
 
 /// What to say where nothing answers: a thread or class that no standard has was probably meant to be another.
 fn nothing_found(query: &Query) -> String {
+    if query.words.is_empty() && query.torque.is_open() && query.filters.iter().all(|f| f.field == Field::Kind) {
+        return "the book holds nothing of this kind".to_owned();
+    }
     let mut message = "nothing in the book answers this. Ask for less".to_owned();
     for filter in &query.filters {
         for value in &filter.any {
@@ -132,6 +135,10 @@ pub fn said_of(Refused(faults): &Refused) -> Failure {
         Some(hint) if !fault.detail.contains("did you mean") => {
             format!("{}. {hint}{}", fault.detail, if hint.starts_with("Did you") { "?" } else { "" })
         }
+        None if !fault.detail.contains("expected") => match &fault.allowed {
+            Some(allowed) => format!("{}. Write {allowed}", fault.detail),
+            None => fault.detail.clone(),
+        },
         _ => fault.detail.clone(),
     };
     Failure::usage(faults.iter().map(line).collect::<Vec<_>>().join("\nclampbook: "))

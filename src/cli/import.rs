@@ -110,13 +110,19 @@ fn fault_line(fault: &Value) -> String {
         ("", pointer) => format!("{pointer}: "),
         (column, _) => format!("{column}: "),
     };
-    let hint = text(fault, "hint");
-    let hint = match hint {
-        "" => String::new(),
+    let hint = match in_options(text(fault, "hint")) {
+        hint if hint.is_empty() => hint,
         question if question.starts_with("Did you mean") => format!(" {question}?"),
         hint => format!(" {hint}."),
     };
     format!("{}: {place}{}.{hint}", count(fault, "line"), text(fault, "detail"))
+}
+
+/// A hint in the words of this command line.
+fn in_options(hint: &str) -> String {
+    hint.replace("Import with on_same replace or skip", "Import with --on-same replace or --on-same skip")
+        .replace("say that the decimal sign is a comma", "say --decimal comma")
+        .replace("leave the decimal sign at the point", "leave out --decimal comma")
 }
 
 impl Arguments {
@@ -149,8 +155,11 @@ impl Arguments {
 pub fn read_file(path: &Path) -> Result<Vec<Record>, Failure> {
     let options = ImportOptions { name: named(path), ..ImportOptions::default() };
     let (records, report) = read_records(open(path)?, &options)?;
-    if report.is_clean() {
+    if report.is_clean() && !records.is_empty() {
         return Ok(records);
+    }
+    if report.is_clean() {
+        return Err(Failure::no(Some(format!("{} holds no record", options.name))));
     }
     let said = Said::of(&crate::view::IntakeView::of(report));
     Err(Failure::no(Some(format!("{} has faults, nothing was done:\n{}", options.name, fault_lines(&said).join("\n")))))

@@ -59,10 +59,10 @@ fn follow(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resul
     }
     let mut since = match arguments.since {
         Some(since) => since,
-        None => book.open()?.last_change()?,
+        None => book.open_when_free()?.last_change()?,
     };
     loop {
-        since = show_since(&book.open()?, since, arguments.take as usize, output)?;
+        since = show_since(&book.open_when_free()?, since, arguments.take as usize, output)?;
         std::thread::sleep(PAUSE);
     }
 }

@@ -70,7 +70,7 @@ impl Answer for Whole {
         vec![self.0.value().clone()]
     }
     fn table(&self) -> Table {
-        table::of_members(self.0.value())
+        table::of_paths(self.0.value())
     }
     fn for_people(&self, width: usize) -> String {
         self.0.value().as_object().map(|members| words::lines_of(members, width)).unwrap_or_default()

@@ -138,6 +138,31 @@ pub fn of_members_but(value: &impl Serialize, without: &[&str]) -> Table {
     table
 }
 
+/// A table of one value for programs that read text: a row for each of its innermost members, named by its path; ranges
+/// as `1-2`, lists of texts joined by ` | `.
+pub fn of_paths(value: &impl Serialize) -> Table {
+    let mut table = Table::new(["what", "value"]);
+    flatten("", &serde_json::to_value(value).unwrap_or_default(), &mut table);
+    table
+}
+
+fn flatten(path: &str, value: &Value, table: &mut Table) {
+    let below = |key: &str| if path.is_empty() { key.to_owned() } else { format!("{path}.{key}") };
+    match value {
+        Value::Object(members) if members.len() == 2 && members.contains_key("min") && members.contains_key("max") => {
+            table.row([path.to_owned(), format!("{}-{}", cell(&members["min"]), cell(&members["max"]))]);
+        }
+        Value::Object(members) => members.iter().for_each(|(key, value)| flatten(&below(key), value, table)),
+        Value::Array(items) if items.iter().any(Value::is_object) => {
+            for (i, item) in items.iter().enumerate() {
+                flatten(&format!("{path}[{i}]"), item, table);
+            }
+        }
+        Value::Array(items) => table.row([path.to_owned(), items.iter().map(cell).collect::<Vec<_>>().join(" | ")]),
+        other => table.row([path.to_owned(), cell(other)]),
+    }
+}
+
 /// A table of values of one kind: a row for each, a column for each member that any of them has.
 pub fn of_rows<T: Serialize>(values: &[T]) -> Table {
     let rows: Vec<Vec<(String, String)>> = values.iter().map(members).collect();

@@ -100,11 +100,7 @@ impl Answer for TighteningView {
     }
 
     fn table(&self) -> Table {
-        let mut table = Table::new(["what", "value"]);
-        if let Ok(value) = serde_json::to_value(&self.answer) {
-            flatten("", &value, &mut table);
-        }
-        table
+        table::of_paths(&self.answer)
     }
 
     fn for_people(&self, width: usize) -> String {
@@ -120,24 +116,6 @@ impl Answer for TighteningView {
         }
         out += &layout::fill(&format!("sources: {}", self.answer.sources.join("; ")), width, "", "  ");
         out
-    }
-}
-
-/// Rows for programs that read text: the paths of the members, ranges as `1-2`.
-fn flatten(path: &str, value: &serde_json::Value, table: &mut Table) {
-    use serde_json::Value;
-    let below = |key: &str| if path.is_empty() { key.to_owned() } else { format!("{path}.{key}") };
-    match value {
-        Value::Object(members) if members.len() == 2 && members.contains_key("min") && members.contains_key("max") => {
-            table.row([path.to_owned(), format!("{}-{}", table::cell(&members["min"]), table::cell(&members["max"]))]);
-        }
-        Value::Object(members) => members.iter().for_each(|(key, value)| flatten(&below(key), value, table)),
-        Value::Array(items) if items.iter().any(Value::is_object) => {
-            for (i, item) in items.iter().enumerate() {
-                flatten(&below(&(i + 1).to_string()), item, table);
-            }
-        }
-        other => table.row([path.to_owned(), table::cell(other)]),
     }
 }
 

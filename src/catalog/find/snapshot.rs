@@ -114,15 +114,21 @@ impl Catalog {
         Ok(records.iter().map(|record| AuditSummary::of(&audit.findings_of(record))).collect())
     }
 
-    /// Up to three ids of the book that look like this one, the nearest first.
+    /// Up to three ids of the book that differ from this one in a few characters or end with it, the nearest first.
     ///
     /// # Errors
     /// If the store can't be read.
     pub fn ids_near(&self, id: &Id) -> Result<Vec<Id>, CatalogError> {
         let snapshot = self.snapshot()?;
-        let known: Vec<&Id> = snapshot.records().iter().map(|stored| stored.record.id()).collect();
-        let near = crate::record::near_words(id.as_str(), known.iter().map(|id| id.as_str()));
-        Ok(near.into_iter().filter_map(|near| near.parse().ok()).collect())
+        let most = (id.as_str().len() / 5).max(2);
+        let end = format!(".{id}");
+        let far = |known: &Id| {
+            if known.as_str().ends_with(&end) { 0 } else { strsim::osa_distance(id.as_str(), known.as_str()) }
+        };
+        let known = snapshot.records().iter().map(|stored| stored.record.id());
+        let mut near: Vec<(usize, &Id)> = known.map(|id| (far(id), id)).filter(|(far, _)| *far <= most).collect();
+        near.sort();
+        Ok(near.into_iter().take(3).map(|(_, id)| id.clone()).collect())
     }
 
     pub(super) fn snapshot_at(&self, sequence: u64) -> Result<Snapshot, CatalogError> {

@@ -8,6 +8,7 @@ use super::failure::Failure;
 use crate::catalog::{Author, Catalog, CatalogError, OpenOptions};
 use crate::record::Id;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 /// Which book a command works on.
 #[derive(Debug, Clone, clap::Args)]
@@ -27,6 +28,15 @@ impl BookArguments {
     /// If there is none, or it cannot be opened.
     pub fn open(&self) -> Result<Book, Failure> {
         Ok(Book(self.open_catalog()?))
+    }
+
+    /// Opens the book to read it, waiting as long as another command holds it.
+    ///
+    /// # Errors
+    /// If there is none, or it cannot be opened.
+    pub fn open_when_free(&self) -> Result<Book, Failure> {
+        let options = OpenOptions { wait: Duration::from_secs(24 * 60 * 60), ..OpenOptions::default() };
+        Ok(Book(Catalog::open(&self.path()?, &options)?))
     }
 
     /// Opens the store itself, for a command that only makes sense where the store is.
