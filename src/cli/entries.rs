@@ -11,14 +11,7 @@ use serde_json::Value;
 #[must_use]
 pub fn paragraph(entry: &Value, width: usize) -> String {
     let shown = Shown::of(entry);
-    let mut marks = vec![shown.checked().to_owned()];
-    if !shown.worst().is_empty() {
-        marks.push(format!("audit: {}", terminal::severity(shown.worst())));
-    }
-    if shown.is_withdrawn() {
-        marks.insert(0, terminal::caution("withdrawn"));
-    }
-    let head = format!("{}  [{}]\n", terminal::heading(shown.id()), marks.join(", "));
+    let head = heading(&shown, width);
     match &shown.record {
         Some(Record::Fastener(fastener)) => {
             let done = format!("{}; {}", fastener.stages, reuse(fastener));
@@ -31,6 +24,24 @@ pub fn paragraph(entry: &Value, width: usize) -> String {
         },
         None => head + "  written by a newer program: ask for --as json\n",
     }
+}
+
+/// The id, and whether the record is in force, checked, and what the audit found; in two lines if one is too narrow.
+fn heading(shown: &Shown<'_>, width: usize) -> String {
+    let mut marks = vec![shown.checked().to_owned()];
+    if !shown.worst().is_empty() {
+        marks.push(format!("audit: {}", shown.worst()));
+    }
+    if shown.is_withdrawn() {
+        marks.insert(0, "withdrawn".to_owned());
+    }
+    let marks = format!("[{}]", marks.join(", "));
+    let fits = layout::length(shown.id()) + 2 + layout::length(&marks) <= width;
+    let marks = match shown.worst() {
+        "" => marks,
+        worst => marks.replace(worst, &terminal::severity(worst)),
+    };
+    format!("{}{}{marks}\n", terminal::heading(shown.id()), if fits { "  " } else { "\n  " })
 }
 
 fn looks(fastener: &Fastener) -> String {

@@ -99,7 +99,8 @@ fn a_question_that_cannot_be_read_says_all_that_is_wrong() {
         .says(2, "clampbook: --torque \"x\" is no range. Write 20..40, 20.. or ..40, with a unit if not N·m\n");
     book.run(&["find", "--where", "head"])
         .says(2, "clampbook: --where \"head\" has no =. Write it like head.not=countersunk\n");
-    book.run(&["find", "--where", "hed=x"]).says(2, "clampbook: there is no parameter \"hed\". Did you mean head, head.has or head.not?\n");
+    book.run(&["find", "--where", "hed=x"])
+        .says(2, "clampbook: there is no parameter \"hed\". Did you mean head, head.has or head.not?\n");
 }
 
 #[test]
