@@ -101,7 +101,10 @@ impl Agreement {
             return 0.0;
         }
         let number = |value| Number::from_f64(value, 6);
-        let half = half_likelihood((m1, h1), (m2, h2), sizes);
+        /// As often as this the tolerance takes the step of its middle.
+        const STEP_OF_MIDDLE: f64 = 0.3;
+        let as_middle = half_likelihood((m1, h1), (m2, h2), sizes);
+        let half = (1.0 - STEP_OF_MIDDLE) * self.pair(number(h1), number(h2), sizes) + STEP_OF_MIDDLE * as_middle;
         let both = self.pair(number(m1), number(m2), sizes) * half;
         // From (ln middle, ln half) to (ln low, ln high).
         both * second.0.value() * second.1.value() / (2.0 * m2 * h2)
