@@ -3,6 +3,7 @@
 //! Every use case of the edges is a method of [`Catalog`]: looking up, writing, history, import, export, audit.
 //! The catalog knows no HTTP and prints nothing.
 
+mod backup;
 mod cards;
 mod error;
 mod export;
@@ -14,9 +15,10 @@ mod table;
 pub use crate::card::{Apart, Difference, tell_apart};
 pub use crate::query::{Page, State, Stored};
 pub use crate::store::{
-    Author, Change, Counts, Damage, Expected, Found, Holder, Progress, Put, RevisionInfo, StoreError, Sync,
-    VerifyReport, Write,
+    Author, Change, Counts, Damage, Expected, Found, Holder, Progress, Put, RepairReport, RevisionInfo, StoreError,
+    Sync, VerifyReport, Write,
 };
+pub use backup::{BackupFile, BackupManifest};
 pub use cards::SomeJoints;
 pub use error::CatalogError;
 pub use export::{ExportFormat, Exported};
@@ -52,6 +54,13 @@ impl Default for OpenOptions {
     fn default() -> Self {
         let Opening { create, sync, wait, damaged } = Opening::default();
         Self { create, sync, wait, damaged }
+    }
+}
+
+impl OpenOptions {
+    fn opening(&self) -> Opening {
+        let Self { create, sync, wait, damaged } = *self;
+        Opening { create, sync, wait, damaged }
     }
 }
 
@@ -95,8 +104,7 @@ impl Catalog {
     /// # Errors
     /// What stands in the way: see [`StoreError`].
     pub fn open(path: &Path, options: &OpenOptions) -> Result<Self, CatalogError> {
-        let OpenOptions { create, sync, wait, damaged } = *options;
-        Ok(Self::on(Store::open(path, &Opening { create, sync, wait, damaged })?))
+        Ok(Self::on(Store::open(path, &options.opening())?))
     }
 
     /// Opens the store in a folder, or makes one there.
@@ -317,6 +325,22 @@ impl Catalog {
     /// If the check itself can't be done; damage is in the report.
     pub fn verify(&self, on_progress: &mut dyn FnMut(Progress)) -> Result<VerifyReport, CatalogError> {
         Ok(self.store().verify(Depth::Everything, on_progress)?)
+    }
+
+    /// Makes the files of a damaged store anew from every revision that is whole; the old ones are put aside.
+    ///
+    /// # Errors
+    /// If nothing whole was found, or the new files can't be written; the old ones are as they were then.
+    pub fn repair(path: &Path, options: &OpenOptions) -> Result<RepairReport, CatalogError> {
+        Ok(Store::repair(path, &options.opening())?)
+    }
+
+    /// Writes a store's files anew without what is no longer needed, and gives their size before and after.
+    ///
+    /// # Errors
+    /// If the store can't be opened or written; the old files are there then.
+    pub fn compact(path: &Path, options: &OpenOptions) -> Result<(u64, u64), CatalogError> {
+        Ok(Store::compact(path, &options.opening())?)
     }
 
     /// Why no more is written, if so: the cause is to be cleared and the program started again.

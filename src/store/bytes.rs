@@ -82,3 +82,12 @@ pub fn decode_body<T: DeserializeOwned>(key: &[u8], body: &[u8]) -> Result<T, St
     let (value, consumed) = read.map_err(|error| StoreError::damaged_value(key, &error.to_string()))?;
     if consumed == body.len() { Ok(value) } else { Err(StoreError::damaged_value(key, "it is longer than it says")) }
 }
+
+/// Reads the frame of this schema at the beginning of some bytes, without checking it, and gives its length.
+pub fn decode_start<T: DeserializeOwned>(schema: u16, bytes: &[u8]) -> Option<(T, usize)> {
+    if bytes.len() < FRAME || bytes[0] != FORMAT || bytes[1..3] != schema.to_be_bytes() {
+        return None;
+    }
+    let (value, length) = bincode::serde::decode_from_slice(&bytes[FRAME..], config()).ok()?;
+    Some((value, FRAME + length))
+}

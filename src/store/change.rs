@@ -121,8 +121,10 @@ pub struct Change {
     pub by: Option<Text>,
 }
 
+/// It holds everything that its key says, so that it can be told from its bytes alone.
 #[derive(Serialize, Deserialize)]
 struct ChangeV1 {
+    sequence: u64,
     id: String,
     is_joint: bool,
     revision: u64,
@@ -132,6 +134,13 @@ struct ChangeV1 {
 }
 
 impl Change {
+    /// A change of which only the record and its revision are known.
+    #[must_use]
+    pub fn lost(sequence: u64, id: Id, revision: u64) -> Self {
+        let (kind, state, at) = (Kind::Fastener, State::Current, jiff::Timestamp::UNIX_EPOCH);
+        Self { sequence, id, kind, revision, state, at, by: None }
+    }
+
     pub(super) fn of(stored: &Stored) -> Self {
         Self {
             sequence: stored.sequence,
@@ -147,6 +156,7 @@ impl Change {
 
 pub(super) fn encode(key: &[u8], change: &Change) -> Result<Vec<u8>, StoreError> {
     let form = ChangeV1 {
+        sequence: change.sequence,
         id: change.id.to_string(),
         is_joint: change.kind == Kind::Joint,
         revision: change.revision,
@@ -158,10 +168,26 @@ pub(super) fn encode(key: &[u8], change: &Change) -> Result<Vec<u8>, StoreError>
 }
 
 pub(super) fn decode(key: &[u8], bytes: &[u8]) -> Result<Change, StoreError> {
-    let form: ChangeV1 = bytes::decode(key, v1::SCHEMA, bytes)?;
+    let change = read(key, bytes::decode(key, v1::SCHEMA, bytes)?)?;
+    if change.sequence == keys::sequence_of(key)? {
+        Ok(change)
+    } else {
+        Err(StoreError::damaged_value(key, "it holds another change"))
+    }
+}
+
+/// The change whose frame stands at the beginning of some bytes, if one does.
+pub(super) fn carve(bytes: &[u8]) -> Option<Change> {
+    let (form, length) = bytes::decode_start::<ChangeV1>(v1::SCHEMA, bytes)?;
+    let key = keys::change(form.sequence);
+    bytes::open(&key, &bytes[..length]).ok()?;
+    read(&key, form).ok()
+}
+
+fn read(key: &[u8], form: ChangeV1) -> Result<Change, StoreError> {
     let unreadable = |error: &dyn std::fmt::Display| StoreError::damaged_value(key, &error.to_string());
     Ok(Change {
-        sequence: keys::sequence_of(key)?,
+        sequence: form.sequence,
         id: form.id.parse().map_err(|error| unreadable(&error))?,
         kind: if form.is_joint { Kind::Joint } else { Kind::Fastener },
         revision: form.revision,
@@ -169,4 +195,25 @@ pub(super) fn decode(key: &[u8], bytes: &[u8]) -> Result<Change, StoreError> {
         at: jiff::Timestamp::from_microsecond(form.at).map_err(|error| unreadable(&error))?,
         by: form.by.map(|by| by.parse()).transpose().map_err(|error| unreadable(&error))?,
     })
+}
+
+/// A change that is known to have been made and whose revision was lost.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub(super) struct LostV1 {
+    /// The record and the revision, if that much is known.
+    pub revision: Option<(String, u64)>,
+}
+
+impl LostV1 {
+    pub(super) fn of(change: Option<&Change>) -> Self {
+        Self { revision: change.map(|change| (change.id.to_string(), change.revision)) }
+    }
+
+    pub(super) fn encode(&self, key: &[u8]) -> Result<Vec<u8>, StoreError> {
+        bytes::encode(key, v1::SCHEMA, self)
+    }
+
+    pub(super) fn decode(key: &[u8], bytes: &[u8]) -> Result<Self, StoreError> {
+        bytes::decode(key, v1::SCHEMA, bytes)
+    }
 }

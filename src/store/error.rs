@@ -47,6 +47,12 @@ pub enum StoreError {
         /// The path.
         path: PathBuf,
     },
+    /// There is a store where a new one was to be made.
+    #[error("{}: there is a store here already. Name another folder.", path.display())]
+    Occupied {
+        /// The path.
+        path: PathBuf,
+    },
     /// The folder holds something else.
     #[error("{}: this folder is not empty and holds no store ({found} is in it). Name another folder.", path.display())]
     Foreign {
@@ -158,10 +164,6 @@ fn found_words(found: Option<&Found>) -> String {
 }
 
 impl StoreError {
-    pub(super) fn damaged(what: &str, number: u64, how: &str) -> Self {
-        Self::Damaged { what: format!("{what} {number}"), how: how.to_owned() }
-    }
-
     pub(super) fn damaged_value(key: &[u8], how: &str) -> Self {
         Self::Damaged { what: keys::in_words(key), how: how.to_owned() }
     }

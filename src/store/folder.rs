@@ -57,8 +57,8 @@ pub struct Folder {
     known: Option<Note>,
     /// What the engine's files looked like when their seal was whole.
     sealed: Option<Look>,
-    /// Whether the engine's files are to be put back as they were found.
-    puts_back: bool,
+    /// Whether the engine's files are as they were found and are to stay so.
+    leaves_alone: bool,
 }
 
 const MARK: &str = "store.toml";
@@ -93,7 +93,7 @@ impl Folder {
             write_mark(path)?;
         }
         let (witness, known) = Witness::open(path)?;
-        Ok(Self { path: path.to_path_buf(), lock, witness, known, sealed: None, puts_back: false })
+        Ok(Self { path: path.to_path_buf(), lock, witness, known, sealed: None, leaves_alone: false })
     }
 
     /// Compares the engine's files with their seal, before the engine may touch them, and keeps a copy of broken ones.
@@ -134,6 +134,63 @@ impl Folder {
         Ok(())
     }
 
+    /// The folders in which revisions may be found: the engine's files as they were kept and as they are; if there
+    /// are none, those that a repair has put aside and died over.
+    pub fn sources(&self) -> Vec<PathBuf> {
+        let here: Vec<_> = [self.path.join(KEPT), self.data()].into_iter().filter(|path| path.exists()).collect();
+        if here.is_empty() {
+            let aside = (1..).map(|number| self.aside(number)).take_while(|path| path.exists());
+            return aside.last().map(|path| path.join(DATA)).into_iter().collect();
+        }
+        here
+    }
+
+    fn aside(&self, number: u32) -> PathBuf {
+        self.path.join(format!("damaged-{number}"))
+    }
+
+    /// An empty place for new files of the engine.
+    pub fn fresh_data(&self) -> Result<PathBuf, StoreError> {
+        let fresh = self.path.join("data.new");
+        match fs::remove_dir_all(&fresh) {
+            Err(error) if error.kind() != ErrorKind::NotFound => Err(StoreError::io("removing old files")(error)),
+            _ => Ok(fresh),
+        }
+    }
+
+    /// Puts new files in the place of the old ones, which go aside with a word about why.
+    pub fn swap_data(&mut self, fresh: &Path, note: Note, why: &str) -> Result<PathBuf, StoreError> {
+        let failed = |source| StoreError::io("putting the new files in place")(source);
+        let number = (1..).find(|number| !self.aside(*number).exists()).unwrap_or(1);
+        let aside = self.aside(number);
+        fs::create_dir(&aside).map_err(failed)?;
+        write_whole(&aside.join("report.txt"), why.as_bytes()).map_err(failed)?;
+        for (name, goal) in [(KEPT, "data.kept"), (DATA, DATA)] {
+            let from = self.path.join(name);
+            if from.exists() {
+                fs::rename(from, aside.join(goal)).map_err(failed)?;
+            }
+        }
+        fs::rename(fresh, self.data()).map_err(failed)?;
+        // Both notes, so that the older one does not speak against the new files.
+        self.witness.note(note)?;
+        self.witness.note(note)?;
+        seal::put(&self.path, &self.data())?;
+        self.sealed = Some(seal::look(&self.data()));
+        Ok(aside)
+    }
+
+    /// Puts new files in the place of the old ones, which go.
+    pub fn take_data(&mut self, fresh: &Path, note: Note) -> Result<(), StoreError> {
+        let aside = self.swap_data(fresh, note, "The files before they were written anew.\n")?;
+        fs::remove_dir_all(aside).map_err(StoreError::io("removing the old files"))
+    }
+
+    /// The size of the engine's files.
+    pub fn bytes(&self) -> u64 {
+        seal::look(&self.data()).iter().map(|(_, bytes, _)| bytes).sum()
+    }
+
     /// Everything is known to be whole: the copy is not needed any more.
     pub fn drop_copy(&self) -> Result<(), StoreError> {
         match fs::remove_dir_all(self.path.join(KEPT)) {
@@ -142,9 +199,14 @@ impl Folder {
         }
     }
 
-    /// The engine's files are to be left as they were found, once the engine is closed.
-    pub fn put_back_at_close(&mut self) {
-        self.puts_back = true;
+    /// Puts the engine's files back as they were found; the engine is closed. They are left alone from now on.
+    pub fn put_back(&mut self) {
+        let (data, kept) = (self.data(), self.path.join(KEPT));
+        if kept.exists() {
+            // If this fails, the copy is still there and is taken the next time.
+            let _ = fs::remove_dir_all(&data).and_then(|()| fs::rename(&kept, &data));
+        }
+        self.leaves_alone = true;
     }
 
     /// Where the engine keeps its files.
@@ -231,16 +293,13 @@ fn replace_folder(from: &Path, to: &Path) -> std::io::Result<()> {
     copy_folder(from, to)
 }
 
-/// Seals the engine's files, or puts them back as they were found. The engine is closed by now.
+/// Seals the engine's files. The engine is closed by now.
 impl Drop for Folder {
     fn drop(&mut self) {
-        let (data, kept) = (self.data(), self.path.join(KEPT));
-        if self.puts_back {
-            if kept.exists() {
-                let _ = fs::remove_dir_all(&data).and_then(|()| fs::rename(&kept, &data));
-            }
+        if self.leaves_alone {
             return;
         }
+        let data = self.data();
         let untouched = self.sealed.as_ref().is_some_and(|look| *look == seal::look(&data));
         if !untouched && data.exists() {
             // Without a seal the next opening checks everything: slower, not wrong.

@@ -58,7 +58,7 @@ struct HeadV1 {
 }
 
 impl Head {
-    fn begin() -> Self {
+    pub(super) fn begin() -> Self {
         Self {
             epoch: format!("{:016x}", u64::from_be_bytes(random())),
             sequence: 0,
@@ -91,7 +91,23 @@ impl Head {
     }
 
     fn decode(bytes: &[u8]) -> Result<Self, StoreError> {
-        let form: HeadV1 = bytes::decode(keys::HEAD, v1::SCHEMA, bytes)?;
+        Self::read(bytes::decode(keys::HEAD, v1::SCHEMA, bytes)?)
+    }
+
+    /// The head whose frame stands at the beginning of some bytes, if one does.
+    pub(super) fn carve(bytes: &[u8]) -> Option<Self> {
+        let (form, length) = bytes::decode_start::<HeadV1>(v1::SCHEMA, bytes)?;
+        bytes::open(keys::HEAD, &bytes[..length]).ok()?;
+        Self::read(form).ok()
+    }
+
+    /// The head of an empty store that goes on with the history of another one.
+    pub(super) fn emptied(&self) -> Self {
+        let (digest, counts) = Default::default();
+        Self { sequence: 0, changed_at: jiff::Timestamp::UNIX_EPOCH, counts, digest, next_slot: 0, ..self.clone() }
+    }
+
+    fn read(form: HeadV1) -> Result<Self, StoreError> {
         let changed_at = jiff::Timestamp::from_microsecond(form.changed_at);
         Ok(Self {
             epoch: form.epoch,
@@ -130,7 +146,11 @@ pub fn load_or_begin(engine: &dyn Engine, known: Option<Note>) -> Result<Head, S
     if known.is_some() || !engine.scan(&[], &[0xff], 1)?.is_empty() {
         return Err(StoreError::Damaged { what: "the head of the store".to_owned(), how: "it is missing".to_owned() });
     }
-    let head = Head::begin();
+    begin(engine, Head::begin())
+}
+
+/// Puts the head into an engine that holds nothing.
+pub fn begin(engine: &dyn Engine, head: Head) -> Result<Head, StoreError> {
     let mut batch = Batch::default();
     batch.put(keys::HEAD.to_vec(), head.encode()?);
     batch.require(Requirement { key: keys::HEAD.to_vec(), value: None });

@@ -6,6 +6,7 @@
 //! | `l` id | the latest revision of a record: number, state, change |
 //! | `r` id `00` number u32 | one revision of a record |
 //! | `c` sequence u64 | one change: which record, which revision, when |
+//! | `x` sequence u64 | a change whose revision was lost |
 //! | `s` slot u32 | the id of the record that has the slot |
 //! | `p` term `00` block u32 | one block of the set of slots that have a term |
 //!
@@ -18,6 +19,7 @@ use std::ops::Range;
 const LATEST: u8 = b'l';
 const REVISION: u8 = b'r';
 const CHANGE: u8 = b'c';
+const LOST: u8 = b'x';
 const SLOT: u8 = b's';
 const BLOCK: u8 = b'p';
 
@@ -92,6 +94,16 @@ pub fn changes(first: u64, last: u64) -> Range<Vec<u8>> {
     change(first)..change(last.saturating_add(1))
 }
 
+/// The key of a change whose revision was lost.
+pub fn lost(sequence: u64) -> Vec<u8> {
+    [&[LOST][..], &sequence.to_be_bytes()].concat()
+}
+
+/// The keys of all changes whose revision was lost.
+pub fn all_lost() -> Range<Vec<u8>> {
+    vec![LOST]..vec![LOST + 1]
+}
+
 /// The sequence in the key of a change.
 pub fn sequence_of(key: &[u8]) -> Result<u64, StoreError> {
     let bytes = key.get(1..).and_then(|bytes| bytes.try_into().ok());
@@ -137,6 +149,7 @@ pub fn in_words(key: &[u8]) -> String {
         Some(&LATEST) => id_of_latest(key).map(|id| format!("the entry of {id}")),
         Some(&REVISION) => id_and_number(key).map(|(id, number)| format!("revision {number} of {id}")),
         Some(&CHANGE) => sequence_of(key).map(|sequence| format!("change {sequence}")),
+        Some(&LOST) => sequence_of(key).map(|sequence| format!("the note that change {sequence} was lost")),
         Some(&SLOT) => slot_of(key).map(|slot| format!("slot {slot}")),
         Some(&BLOCK) => Ok("an entry of the index".to_owned()),
         _ if key == HEAD => Ok("the head of the store".to_owned()),

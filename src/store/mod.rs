@@ -17,7 +17,10 @@ mod keys;
 mod layout;
 mod lock;
 mod memory;
+mod rebuild;
+mod replay;
 mod revision;
+mod salvage;
 mod seal;
 mod sets;
 mod sled_engine;
@@ -33,6 +36,8 @@ pub use folder::{Opening, Sync};
 pub use head::{Counts, Head};
 pub use index::{Index, torque_value};
 pub use memory::MemoryEngine;
+pub use rebuild::RepairReport;
+pub use replay::{Replay, Revision};
 pub use sled_engine::SledEngine;
 pub use verify::{Damage, Depth, Progress, VerifyReport};
 pub use writer::Author;
@@ -84,19 +89,21 @@ impl Store {
     /// What stands in the way: see [`StoreError`].
     pub fn open(path: &Path, opening: &Opening) -> Result<Self, StoreError> {
         let mut folder = folder::Folder::open(path, opening)?;
-        let sealed = folder.prepare()?;
-        match Self::open_data(&folder, opening, sealed) {
+        let opened = folder.prepare().and_then(|sealed| Self::open_data(&folder, opening, sealed));
+        match opened {
             Ok(store) => {
-                if store.stopped.get().is_some() {
-                    folder.put_back_at_close()
-                } else {
-                    folder.drop_copy()?
-                }
+                folder.drop_copy()?;
                 Ok(Self { folder: Some(folder), durability: opening.sync, ..store })
             }
             Err(error) => {
-                folder.put_back_at_close();
-                Err(error)
+                folder.put_back();
+                match error {
+                    StoreError::Damaged { .. } if opening.damaged => {
+                        let store = Self::open_salvaged(&folder)?;
+                        Ok(Self { folder: Some(folder), ..store })
+                    }
+                    error => Err(error),
+                }
             }
         }
     }
@@ -104,13 +111,8 @@ impl Store {
     fn open_data(folder: &folder::Folder, opening: &Opening, sealed: seal::Sealed) -> Result<Self, StoreError> {
         let engine = SledEngine::open(&folder.data(), opening.sync)?;
         let store = Self::on(Box::new(engine), folder.known())?;
-        if sealed == seal::Sealed::Broken
-            && let Err(damage) = store.verify(Depth::Records, &mut |_| {})?.into_result()
-        {
-            if !opening.damaged {
-                return Err(damage);
-            }
-            let _ = store.stopped.set(damage.to_string());
+        if sealed == seal::Sealed::Broken {
+            store.verify(Depth::Records, &mut |_| {})?.into_result()?;
         }
         if folder.known().is_none() {
             folder.note(store.head().note())?;
@@ -273,9 +275,11 @@ impl Store {
         let (mut before, mut after) = (0, self.head().sequence + 1);
         while before + 1 < after {
             let middle = u64::midpoint(before, after);
-            let key = keys::change(middle);
-            let bytes = self.engine.get(&key)?.ok_or_else(|| StoreError::damaged("change", middle, "it is missing"))?;
-            if change::decode(&key, &bytes)?.at <= moment { before = middle } else { after = middle }
+            // Changes that were lost leave gaps.
+            match self.changes(middle - 1, 1)?.first() {
+                Some(change) if change.at <= moment && change.sequence < after => before = change.sequence,
+                _ => after = middle,
+            }
         }
         Ok(before)
     }

@@ -73,6 +73,15 @@ pub fn decode(key: &[u8], bytes: &[u8]) -> Result<Stored, StoreError> {
     })
 }
 
+/// The key and the length of the revision whose frame stands at the beginning of some bytes, if one does.
+pub fn carve(bytes: &[u8]) -> Option<(Vec<u8>, usize, u64)> {
+    let (form, length) = bytes::decode_start::<RevisionV1>(v1::SCHEMA, bytes)?;
+    let id = form.record.id().parse().ok()?;
+    let key = keys::revision(&id, u32::try_from(form.revision).ok()?);
+    bytes::open(&key, &bytes[..length]).ok()?;
+    Some((key, length, form.sequence))
+}
+
 /// The bytes of an entry that says which revision is the latest.
 pub fn encode_latest(key: &[u8], latest: &Latest) -> Result<Vec<u8>, StoreError> {
     let Latest { revision, sequence, withdrawn, slot } = *latest;

@@ -29,7 +29,7 @@ pub enum Sealed {
 pub type Look = Vec<(PathBuf, u64, Option<SystemTime>)>;
 
 /// The files of the engine in order: its data file, and those it keeps large values in.
-fn files(data: &Path) -> Result<Vec<PathBuf>, StoreError> {
+pub fn files(data: &Path) -> Result<Vec<PathBuf>, StoreError> {
     let mut files = Vec::new();
     for folder in [data.to_path_buf(), data.join("blobs")] {
         let entries = match fs::read_dir(&folder) {

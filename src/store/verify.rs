@@ -1,10 +1,11 @@
 //! Checking a store from end to end: every checksum, every chain of revisions, the feed, and the index both ways.
 
+use super::change::{self, LostV1};
 use super::error::StoreError;
 use super::head::{Counts, digest_of};
 use super::index::{self, Term};
 use super::revision::{self, Latest};
-use super::{Store, bits::Bits, change, keys};
+use super::{Store, bits::Bits, keys};
 use crate::query::{State, Stored};
 use crate::record::{Id, Kind};
 use std::collections::HashMap;
@@ -108,6 +109,7 @@ impl Store {
             report: VerifyReport::default(),
             on_progress,
             made_by: vec![0; usize::try_from(self.head().sequence).unwrap_or(0) + 1],
+            lost: self.lost()?,
             last: None,
             counts: Counts::default(),
             digest: 0,
@@ -129,6 +131,8 @@ struct Check<'a> {
     on_progress: &'a mut dyn FnMut(Progress),
     /// For each change the fingerprint of the revision that it made; 0 if none was found.
     made_by: Vec<u64>,
+    /// Changes whose revision is known to be lost.
+    lost: Losses,
     /// The revision before this one.
     last: Option<Stored>,
     counts: Counts,
@@ -199,7 +203,7 @@ impl Check<'_> {
             }
         };
         let expected = before.as_ref().map_or(1, |before| before.revision + 1);
-        if stored.revision != expected {
+        if stored.revision != expected && !self.lost.explain(id, expected..stored.revision) {
             self.report.blame(format!("revision {expected} of {id}"), "it is missing", false);
         }
         if before.is_some_and(|before| before.sequence >= stored.sequence) {
@@ -240,9 +244,7 @@ impl Check<'_> {
         let last = self.store.head().sequence;
         self.each(CHANGES, last, keys::changes(0, u64::MAX - 1), |check, key, value| {
             let change = change::decode(key, value)?;
-            for missing in expected..change.sequence.min(last + 1) {
-                check.report.blame(format!("change {missing}"), "it is missing", true);
-            }
+            check.blame_changes(expected..change.sequence.min(last + 1));
             expected = change.sequence + 1;
             check.report.changes += 1;
             let made = usize::try_from(change.sequence).ok().and_then(|at| check.made_by.get(at).copied());
@@ -256,8 +258,12 @@ impl Check<'_> {
             }
             Ok(())
         });
-        for missing in expected..=last {
-            self.report.blame(format!("change {missing}"), "it is missing", true);
+        self.blame_changes(expected..last + 1);
+    }
+
+    fn blame_changes(&mut self, missing: Range<u64>) {
+        for sequence in missing.filter(|sequence| !self.lost.0.contains_key(sequence)).collect::<Vec<_>>() {
+            self.report.blame(format!("change {sequence}"), "it is missing", true);
         }
     }
 
@@ -325,6 +331,36 @@ impl Check<'_> {
             let how = format!("it has {} entries more than the records have terms", found - expected);
             self.report.blame("the index", how, true);
         }
+    }
+}
+
+/// Changes whose revision is known to be lost, with the record and its revision where they are known.
+struct Losses(HashMap<u64, Option<(Id, u64)>>);
+
+impl Losses {
+    /// Whether these revisions of a record may be missing. A change that nobody knows more about may explain any.
+    fn explain(&self, id: &Id, missing: Range<u64>) -> bool {
+        let anything = self.0.values().any(Option::is_none);
+        let is_lost = |number: u64| self.0.values().flatten().any(|(lost, revision)| lost == id && *revision == number);
+        anything || missing.into_iter().all(is_lost)
+    }
+}
+
+impl Store {
+    fn lost(&self) -> Result<Losses, StoreError> {
+        Ok(Losses(self.lost_changes()?))
+    }
+
+    /// The changes whose revision is known to be lost, with the record and its revision where they are known.
+    pub(super) fn lost_changes(&self) -> Result<HashMap<u64, Option<(Id, u64)>>, StoreError> {
+        let mut lost = HashMap::new();
+        self.each(keys::all_lost(), |key, value| {
+            let LostV1 { revision } = LostV1::decode(key, value)?;
+            let revision = revision.and_then(|(id, revision)| Some((id.parse().ok()?, revision)));
+            lost.insert(keys::sequence_of(key)?, revision);
+            Ok(true)
+        })?;
+        Ok(lost)
     }
 }
 

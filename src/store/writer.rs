@@ -39,13 +39,22 @@ impl Store {
     /// # Errors
     /// If one of them is not what was expected, or the engine can't; nothing is changed then.
     pub fn apply(&self, writes: Vec<Write>, author: &Author) -> Result<Vec<Put>, Error> {
+        self.in_one_batch(author, |pending| writes.into_iter().map(|write| pending.write(write)).collect())
+    }
+
+    /// Does some writing in one batch: all of it, or nothing if `work` fails.
+    pub(super) fn in_one_batch<T>(
+        &self,
+        author: &Author,
+        work: impl FnOnce(&mut Pending<'_>) -> Result<T, Error>,
+    ) -> Result<T, Error> {
         let _writing = self.writer.lock().unwrap_or_else(PoisonError::into_inner);
         let before = self.head.load_full();
         let mut pending = Pending::new(self, &before, author);
-        let puts = writes.into_iter().map(|write| pending.write(write)).collect::<Result<Vec<_>, _>>()?;
+        let done = work(&mut pending)?;
         let Pending { head, mut batch, index, .. } = pending;
         if head.sequence == before.sequence {
-            return Ok(puts);
+            return Ok(done);
         }
         index.into_batch(&mut batch)?;
         batch.put(keys::HEAD.to_vec(), head.encode()?);
@@ -59,7 +68,7 @@ impl Store {
         {
             folder.note(note)?;
         }
-        Ok(puts)
+        Ok(done)
     }
 
     /// Applies a batch. After a failure nobody can tell what the engine holds, so no more is written until the
@@ -79,12 +88,12 @@ impl Store {
 }
 
 /// Writes that have been taken and are not stored yet.
-struct Pending<'s> {
+pub(super) struct Pending<'s> {
     store: &'s Store,
     author: &'s Author,
     now: jiff::Timestamp,
-    head: Head,
-    batch: Batch,
+    pub(super) head: Head,
+    pub(super) batch: Batch,
     index: Touched,
     /// What stands under the ids that were written here, and their slots.
     written: HashMap<Id, (Stored, u32)>,
@@ -101,10 +110,7 @@ impl<'s> Pending<'s> {
 
     fn write(&mut self, write: Write) -> Result<Put, StoreError> {
         let id = write.id().clone();
-        let there = match self.written.get(&id) {
-            Some(there) => Some(there.clone()),
-            None => self.store.get_with_slot(&id)?,
-        };
+        let there = self.there(&id)?;
         match write {
             Write::Put { record, expected } => {
                 check(&id, expected, there.as_ref().map(|(there, _)| there))?;
@@ -134,19 +140,39 @@ impl<'s> Pending<'s> {
         why: Option<Text>,
         before: Option<&(Stored, u32)>,
     ) -> Result<Put, StoreError> {
-        let number = before.map_or(1, |(before, _)| before.revision + 1);
-        let slot = before.map_or(self.head.next_slot, |(_, slot)| *slot);
-        self.head.sequence += 1;
-        self.head.changed_at = self.now;
         let stored = Stored {
             record,
-            revision: number,
+            revision: before.map_or(1, |(before, _)| before.revision + 1),
             state,
             changed_at: self.now,
             changed_by: self.author.0.clone(),
             why,
-            sequence: self.head.sequence,
+            sequence: self.head.sequence + 1,
         };
+        self.enter_revision(stored, before)
+    }
+
+    /// Writes a revision again as it was.
+    pub(super) fn replay(&mut self, stored: Stored) -> Result<(), StoreError> {
+        let before = self.there(stored.record.id())?;
+        if stored.sequence <= self.head.sequence {
+            return Err(StoreError::Internal(format!("change {} comes too late", stored.sequence)));
+        }
+        self.enter_revision(stored, before.as_ref()).map(|_| ())
+    }
+
+    /// What stands under an id now, with its slot.
+    fn there(&self, id: &Id) -> Result<Option<(Stored, u32)>, StoreError> {
+        match self.written.get(id) {
+            Some(there) => Ok(Some(there.clone())),
+            None => self.store.get_with_slot(id),
+        }
+    }
+
+    fn enter_revision(&mut self, stored: Stored, before: Option<&(Stored, u32)>) -> Result<Put, StoreError> {
+        let slot = before.map_or(self.head.next_slot, |(_, slot)| *slot);
+        self.head.sequence = stored.sequence;
+        self.head.changed_at = stored.changed_at;
         if before.is_none() {
             self.enter_slot(slot, stored.record.id())?;
         }
@@ -154,7 +180,7 @@ impl<'s> Pending<'s> {
         let before_terms = before.map(|(before, _)| terms_in_force(before)).unwrap_or_default();
         self.index.change(self.store.engine.as_ref(), slot, &before_terms, &terms_in_force(&stored))?;
         self.count(before.map(|(before, _)| before), &stored);
-        let put = Put { revision: number, changed: true, new: before.is_none(), sequence: stored.sequence };
+        let put = Put { revision: stored.revision, changed: true, new: before.is_none(), sequence: stored.sequence };
         self.written.insert(stored.record.id().clone(), (stored, slot));
         Ok(put)
     }

@@ -12,6 +12,7 @@ mod readme; // every command that README shows is run and its output compared
 mod seed; // the demo data: canonical, wide enough, hanging together
 mod slips; // the slip model against published tables: what was learned, no false alarm, the plainest slips
 mod standards; // the published tables: every row, and that they are complete
+mod store_care; // backup, restore, compaction
 mod store_catalog; // the catalog on the demo yard: look-up, writes, history, import, export
 mod store_damage; // rot, cut-off and missing files
 mod store_find; // the index against the meaning of a query

@@ -153,6 +153,14 @@ impl From<&Record> for RecordV1 {
 }
 
 impl RecordV1 {
+    /// The id as text.
+    pub fn id(&self) -> &str {
+        match self {
+            Self::Joint(joint) => &joint.id,
+            Self::Fastener(fastener) => &fastener.id,
+        }
+    }
+
     /// The record; the error names the field that can't be read.
     pub fn read(&self) -> Result<Record, String> {
         Ok(match self {
