@@ -32,6 +32,7 @@ fn of_store(error: &StoreError) -> Problem {
         | StoreError::NotWritable { .. }
         | StoreError::Io { .. }
         | StoreError::Damaged { .. }
+        | StoreError::Occupied { .. }
         | StoreError::Internal(_) => Problem::internal(&with_cause(error)),
     }
 }
