@@ -277,7 +277,7 @@ fn the_command_line_says_the_same_byte_for_byte() {
     compare(service, &store, "/v1/conversions?value=20%20Nm&to=lbf.ft", &["convert", "20 Nm", "lbf.ft"]);
     compare(service, &store, "/v1/standards/tables", &["tables"]);
     compare(service, &store, "/v1/standards/tables/iso-898-1", &["tables", "iso-898-1"]);
-    compare(service, &store, "/v1/rules", &["explain"]);
+    compare(service, &store, "/v1/rules", &["explain", "rules"]);
     compare(service, &store, "/v1/rules/unknown-thread", &["explain", "unknown-thread"]);
 }
 
