@@ -48,6 +48,7 @@ pub struct Assessment {
     friction_is: FrictionIs,
     strength: standards::Strength,
     yields_from: ByFriction<Torque>,
+    yield_preload: ByFriction<Force>,
 }
 
 /// Why a fastener cannot be judged by the strength of its bolt.
@@ -115,7 +116,13 @@ impl Assessment {
             middle: at(friction.middle())?,
             highest: at(friction.highest())?,
         };
-        Ok(Self { bolt, friction, friction_is, strength, yields_from })
+        let preload_at = |friction| bolt.with_friction(friction).preload_at(1.0, strength.yield_);
+        let yield_preload = ByFriction {
+            lowest: preload_at(friction.lowest())?,
+            middle: preload_at(friction.middle())?,
+            highest: preload_at(friction.highest())?,
+        };
+        Ok(Self { bolt, friction, friction_is, strength, yields_from, yield_preload })
     }
 
     /// The bolt at the middle friction.
@@ -164,24 +171,17 @@ impl Assessment {
     /// The preload at which the bolt yields while it is tightened, at the middle friction.
     #[must_use]
     pub fn yield_preload(&self) -> Force {
-        self.preload(self.yields_from).middle
+        self.yield_preload.middle
     }
 
     /// The preloads that a torque gives at the lowest, the middle and the highest friction, none above yield.
     #[must_use]
     pub fn preload_at(&self, torque: Torque) -> ByFriction<Force> {
-        self.preload(self.yields_from.map(|yields_from| if torque < yields_from { torque } else { yields_from }))
-    }
-
-    fn preload(&self, torques: ByFriction<Torque>) -> ByFriction<Force> {
-        let at = |friction, torque: Torque| {
-            let preload = self.bolt.with_friction(friction).preload_for(torque);
-            preload.unwrap_or_else(|_| unreachable!("the torque is no higher than one that was computed"))
-        };
+        let share = |yields_from: Torque| (torque / yields_from).min(1.0);
         ByFriction {
-            lowest: at(self.friction.lowest(), torques.lowest),
-            middle: at(self.friction.middle(), torques.middle),
-            highest: at(self.friction.highest(), torques.highest),
+            lowest: self.yield_preload.lowest * share(self.yields_from.lowest),
+            middle: self.yield_preload.middle * share(self.yields_from.middle),
+            highest: self.yield_preload.highest * share(self.yields_from.highest),
         }
     }
 
