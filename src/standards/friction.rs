@@ -133,7 +133,9 @@ const SURFACES: [(&str, Surface); 31] = [
 ];
 
 /// Words for lubricants, in the same way.
-const LUBRICANTS: [(&str, Lubricant); 31] = [
+const LUBRICANTS: [(&str, Lubricant); 33] = [
+    ("oil free", Lubricant::Dry),
+    ("oil-free", Lubricant::Dry),
     ("unlubricated", Lubricant::Dry),
     ("not lubricated", Lubricant::Dry),
     ("no lubric", Lubricant::Dry),
@@ -307,6 +309,7 @@ mod tests {
         range("black", "moly-paste", 0.08, 0.16, false);
         range("zinc-flake", "", 0.08, 0.16, true);
         range("cadmium", "dry", 0.14, 0.24, false);
+        range("zinc-plated", "oil free", 0.14, 0.24, false);
         range("stainless", "", 0.08, 0.50, true);
         range("stainless", "copper paste", 0.08, 0.24, false);
         range("stainless", "dry", 0.30, 0.50, false);

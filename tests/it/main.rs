@@ -2,6 +2,7 @@
 
 mod api; // the HTTP API over loopback: its document, its edge, its operations
 mod architecture; // imports go one way, files stay small
+mod audit; // the whole audit: false alarms of the rules on published values, any record, how findings read
 mod card; // cards, kits, ways and drawings of the demo yard as people see them
 mod cli; // the command line: every command, its forms, exit codes and errors word for word
 mod demo; // the demonstration finds every planted slip

@@ -1,7 +1,7 @@
 //! The slip model against the published tables of `corpus/`: what was learned, no false alarm, the plainest slips.
 
 #[path = "../bench/audit_truth/corpus.rs"]
-mod corpus;
+pub mod corpus;
 
 use clampbook::audit::slip::{Entry, Figures, Judged, Priors, Slip, Value, judge, learn};
 use clampbook::audit::{Audit, Book, Severity};
