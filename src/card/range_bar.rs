@@ -1,9 +1,12 @@
 //! The tightening range as a bar: too loose, good, yields, with what friction makes of it and the torque entered.
 //!
-//! The bar shows what it is told; it computes no range. A torque that more turns follow does not belong on it.
+//! The numbers come from [`crate::tightening`]; nothing is computed here but the ends of the friction band. A torque
+//! that more turns follow does not belong on the bar.
 
 use super::svg::{Short, Svg};
-use crate::record::Setting;
+use crate::mechanics::{LEAST_SHARE, tightening_range};
+use crate::record::{Fastener, Setting, stated_unit};
+use crate::tightening::{Inputs, NoTightening, TighteningRequest};
 use crate::units::{Number, Quantity, Torque, TorqueUnit, Unit};
 
 /// What a bar shows.
@@ -24,11 +27,45 @@ pub struct RangeBar {
 }
 
 const WIDTH: f64 = 360.0;
-const HEIGHT: f64 = 140.0;
+const HEIGHT: f64 = 150.0;
 const LEFT: f64 = 10.0;
 const BAR_TOP: f64 = 52.0;
 const BAR_HEIGHT: f64 = 30.0;
-const TEXT: f64 = 15.0;
+const TEXT: f64 = 18.0;
+
+impl RangeBar {
+    /// The bar for what is known about a bolt, marked in `unit`. A torque that turns follow is not entered: it only
+    /// seats the bolt.
+    ///
+    /// # Errors
+    /// If the range cannot be computed.
+    pub fn of_request(request: &TighteningRequest, unit: TorqueUnit) -> Result<Self, NoTightening> {
+        let inputs = Inputs::of(request)?;
+        let (friction, strength) = (inputs.friction, inputs.strength.yield_);
+        let least_share = request.least_share.unwrap_or(LEAST_SHARE);
+        let range = tightening_range(&inputs.bolt, friction, strength, least_share)?;
+        let (low, high) = (inputs.bolt.with_friction(friction.lowest()), inputs.bolt.with_friction(friction.highest()));
+        Ok(Self {
+            subject: format!("{}, {}", request.thread, request.property_class),
+            unit,
+            friction: (friction.lowest().thread(), friction.highest().thread()),
+            clamps: (low.torque_for(range.least_preload)?, range.clamps_from),
+            yields: (range.yields_from, high.torque_at(1.0, strength)?),
+            entered: request.torque.filter(|_| request.angles.is_empty()),
+        })
+    }
+
+    /// The bar of a fastener; nothing if its class is not stated, its role is not limited by the bolt, or the range
+    /// cannot be computed.
+    #[must_use]
+    pub fn of_fastener(fastener: &Fastener) -> Option<Self> {
+        if !fastener.role().is_limited_by_bolt() {
+            return None;
+        }
+        let request = TighteningRequest::of_fastener(fastener)?;
+        Self::of_request(&request, stated_unit(fastener).unwrap_or(TorqueUnit::NewtonMeter)).ok()
+    }
+}
 
 /// Draws the bar.
 #[must_use]
@@ -206,12 +243,12 @@ fn draw_marks(svg: &mut Svg, bar: &RangeBar, scale: Scale) {
             continue;
         }
         row_ends[row] = x + half;
-        let y = BAR_TOP + BAR_HEIGHT + 16.0 + row as f64 * 15.0;
+        let y = BAR_TOP + BAR_HEIGHT + 19.0 + row as f64 * 18.0;
         svg.raw(format_args!(
             "<path d=\"M{} {}V{}\" stroke=\"currentColor\"/>",
             Short(x),
             Short(BAR_TOP + BAR_HEIGHT),
-            Short(y - 12.0)
+            Short(y - 14.0)
         ));
         svg.text(x, y, TEXT, "middle", "", &text);
     }

@@ -20,12 +20,12 @@ pub struct SeriesPoint {
 }
 
 const WIDTH: f64 = 360.0;
-const HEIGHT: f64 = 258.0;
-const LEFT: f64 = 44.0;
+const HEIGHT: f64 = 266.0;
+const LEFT: f64 = 52.0;
 const RIGHT: f64 = 350.0;
 const TOP: f64 = 16.0;
 const BOTTOM: f64 = 196.0;
-const TEXT: f64 = 15.0;
+const TEXT: f64 = 17.0;
 /// Utilisations above this are drawn at the upper edge.
 const MOST: f64 = 2.0;
 
@@ -47,7 +47,7 @@ pub fn series_plot(title: &str, points: &[SeriesPoint]) -> Option<String> {
         let at = sizes.iter().position(|(_, diameter)| *diameter == point.diameter_mm).unwrap_or(0);
         draw_point(&mut svg, point, column(at, sizes.len()), y(point.utilisation));
     }
-    svg.text((LEFT + RIGHT) / 2.0, HEIGHT - 6.0, TEXT, "middle", "", "size → · utilisation ↑ · ☐ outside the series");
+    svg.text((LEFT + RIGHT) / 2.0, HEIGHT - 6.0, TEXT, "middle", "", "utilisation by size · ☐ outside");
     Some(svg.end())
 }
 
@@ -92,7 +92,7 @@ fn draw_sizes(svg: &mut Svg, sizes: &[(&str, f64)]) {
     let every = (widest * TEXT * 0.58 / (2.0 * room)).ceil().max(1.0) as usize;
     for (i, (size, _)) in sizes.iter().enumerate().step_by(every) {
         // Two rows, so that neighbours have room.
-        let y = BOTTOM + 18.0 + ((i / every) % 2) as f64 * 16.0;
+        let y = BOTTOM + 20.0 + ((i / every) % 2) as f64 * 18.0;
         svg.text(column(i, sizes.len()), y, TEXT, "middle", "", size);
     }
 }

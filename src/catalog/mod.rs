@@ -4,6 +4,7 @@
 //! The catalog knows no HTTP and prints nothing.
 
 mod backup;
+mod assemblies;
 mod cards;
 mod error;
 mod export;
@@ -19,6 +20,7 @@ pub use crate::store::{
     Sync, VerifyReport, Write,
 };
 pub use backup::{BackupFile, BackupManifest};
+pub use assemblies::AssemblyPart;
 pub use cards::SomeJoints;
 pub use error::CatalogError;
 pub use export::{ExportFormat, Exported};

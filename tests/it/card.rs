@@ -253,3 +253,25 @@ fn the_catalog_makes_cards_kits_and_ways() {
     assert_eq!(sheet.cards.iter().map(|card| card.id.clone()).collect::<Vec<_>>(), sheet.way.open);
     assert_eq!(sheet.way.close.first(), Some(&cover));
 }
+
+#[test]
+fn the_tree_of_assemblies_has_every_joint_once() {
+    let book = crate::store_catalog::yard();
+    let machines = book.assemblies("").unwrap();
+    assert_eq!(machines.iter().map(|part| part.path.as_str()).collect::<Vec<_>>(), ["skua"]);
+    let (mut joints, mut open) = (0, vec!["skua".to_owned()]);
+    while let Some(path) = open.pop() {
+        for part in book.assemblies(&path).unwrap() {
+            joints += usize::from(part.is_joint);
+            open.push(part.path);
+        }
+    }
+    assert_eq!(joints, machines[0].joints);
+    let pump = book
+        .assemblies("skua.diesel")
+        .unwrap()
+        .into_iter()
+        .find(|part| part.path.ends_with(".raw-water-pump"))
+        .unwrap();
+    assert_eq!((pump.title.is_some(), pump.is_joint), (true, false));
+}

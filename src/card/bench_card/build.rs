@@ -41,6 +41,7 @@ pub fn bench_card(input: &CardInput<'_>) -> Card {
     let wanted = positions_of(&fasteners);
     let options = KitOptions { variant: None, wrenches: input.options.wrenches.clone() };
     let tools = kit(&[JointRecords { joint, fasteners: fasteners.clone() }], &options);
+    let alternatives = cautions::alternatives(&lettered);
     let passes = card_passes(joint, &lettered, input.options.largest_step);
     Card {
         id: joint.id.clone(),
@@ -51,7 +52,8 @@ pub fn bench_card(input: &CardInput<'_>) -> Card {
         variant: input.options.variant.clone(),
         standing: standing::standing(input, &lettered),
         first_of_all: FIRST_OF_ALL,
-        cautions: cautions::cautions(input, &lettered, &passes),
+        cautions: cautions::cautions(input, &lettered, &alternatives, &passes),
+        alternatives,
         prepare: joint.prepare.clone(),
         renew: joint.renew.clone(),
         check: joint.check.clone(),

@@ -2,7 +2,7 @@
 
 use super::build::Lettered;
 use super::standing::open_findings;
-use super::{CardInput, CardPass, Caution, CautionFrom};
+use super::{Alternative, CardInput, CardPass, Caution, CautionFrom};
 use crate::audit::{Finding, Severity};
 use crate::card::apart::tell_apart;
 use crate::card::fits::{fits_words, suits};
@@ -13,12 +13,17 @@ use crate::thread::Hand;
 use std::collections::BTreeMap;
 
 /// The cautions of a card.
-pub(super) fn cautions(input: &CardInput<'_>, lettered: &[Lettered<'_>], passes: &[CardPass]) -> Vec<Caution> {
+pub(super) fn cautions(
+    input: &CardInput<'_>,
+    lettered: &[Lettered<'_>],
+    alternatives: &[Alternative],
+    passes: &[CardPass],
+) -> Vec<Caution> {
     let mut cautions = Vec::new();
     cautions.extend(withdrawn(input, lettered));
     cautions.extend(found(input, lettered, Severity::Error));
     cautions.extend(machines(input));
-    cautions.extend(alternatives(lettered));
+    cautions.extend(shared_places(alternatives));
     cautions.extend(heads(lettered));
     cautions.extend(stated(input, lettered));
     cautions.extend(left_hand(lettered));
@@ -76,8 +81,26 @@ fn machines(input: &CardInput<'_>) -> Option<Caution> {
     Some(caution(CautionFrom::Lookalike, None, text))
 }
 
-/// Several kinds of fastener are said to sit at one place: which of them does depends on the machine.
-fn alternatives(lettered: &[Lettered<'_>]) -> Vec<Caution> {
+/// Several kinds of fastener are said to sit at one place.
+fn shared_places(alternatives: &[Alternative]) -> Vec<Caution> {
+    let said = alternatives.iter().map(|one| {
+        let at = one.positions.iter().map(u32::to_string).collect::<Vec<_>>().join(", ");
+        let text = if one.depends_on_machine {
+            format!("At {at} sits {}, one of them: {}", one.letters.join(" or "), one.told_apart)
+        } else {
+            format!(
+                "At {at} the book names {}: look whether both are there. {}",
+                one.letters.join(" and "),
+                one.told_apart
+            )
+        };
+        caution(CautionFrom::Lookalike, None, text)
+    });
+    said.collect()
+}
+
+/// The places where several kinds of fastener are said to sit, and what tells them apart.
+pub(super) fn alternatives(lettered: &[Lettered<'_>]) -> Vec<Alternative> {
     let mut positions: Vec<u32> =
         lettered.iter().filter_map(|one| one.record().positions.as_ref()).flat_map(|p| p.iter()).collect();
     positions.sort_unstable();
@@ -89,14 +112,16 @@ fn alternatives(lettered: &[Lettered<'_>]) -> Vec<Caution> {
             groups.entry(here).or_default().push(position);
         }
     }
-    let said = groups.into_iter().map(|(here, at)| {
+    let told = groups.into_iter().map(|(here, positions)| {
         let kinds: Vec<&Lettered<'_>> = here.iter().map(|&i| &lettered[i]).collect();
-        let letters: Vec<&str> = kinds.iter().map(|one| one.letter.as_str()).collect();
-        let at: Vec<String> = at.iter().map(u32::to_string).collect();
-        let text = format!("At {} sits {}, one of them: {}", at.join(", "), letters.join(" or "), told_apart(&kinds));
-        caution(CautionFrom::Lookalike, None, text)
+        Alternative {
+            positions,
+            letters: kinds.iter().map(|one| one.letter.clone()).collect(),
+            depends_on_machine: kinds.iter().any(|one| one.record().fits.is_some()),
+            told_apart: told_apart(&kinds),
+        }
     });
-    said.collect()
+    told.collect()
 }
 
 /// What tells some kinds apart: first what one sees, and which machine each is for.

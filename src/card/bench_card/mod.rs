@@ -105,6 +105,10 @@ pub struct Card {
     pub first_of_all: &'static str,
     /// What can hurt people or parts, the worst first.
     pub cautions: Vec<Caution>,
+    /// The places where several kinds of fastener are said to sit.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(required = false)]
+    pub alternatives: Vec<Alternative>,
     /// What is to be done before the first stage.
     pub prepare: Vec<Text>,
     /// What may not go back.
@@ -182,6 +186,19 @@ pub enum CautionFrom {
     Audit,
     /// Something is not stated, or not checked.
     Gap,
+}
+
+/// Places where several kinds of fastener are said to sit.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, utoipa::ToSchema)]
+pub struct Alternative {
+    /// The positions.
+    pub positions: Vec<u32>,
+    /// The letters of the fasteners.
+    pub letters: Vec<String>,
+    /// Whether one of them is said to be for some machines only, so that it is one or the other.
+    pub depends_on_machine: bool,
+    /// What tells them apart.
+    pub told_apart: String,
 }
 
 /// One kind of fastener on a card.

@@ -27,6 +27,8 @@ pub struct Look {
     pub done: BTreeSet<u32>,
     /// The position that is being done: ringed.
     pub now: Option<u32>,
+    /// Whether every position carries its tick and its ring, hidden where they do not hold, for a script to show.
+    pub is_live: bool,
 }
 
 /// Draws a joint; `None` if its record draws no position.
@@ -34,7 +36,7 @@ pub struct Look {
 pub fn drawing(joint: &Joint, fasteners: &[&Fastener], look: &Look) -> Option<String> {
     let plan = plan::plan(joint)?;
     let mut room = Room::new(&plan);
-    let below = words::view(joint, plan.moved).map_or(Vec::new(), |text| wrapped(&text, 40));
+    let below = words::view(joint, plan.moved).map_or(Vec::new(), |text| wrapped(&text, 36));
     let height = plan.height + below.len() as f64 * LINE;
     let id = id_of(joint.id.as_str());
     let description = words::description(joint, fasteners, look);
@@ -46,20 +48,20 @@ pub fn drawing(joint: &Joint, fasteners: &[&Fastener], look: &Look) -> Option<St
     }
     draw_numbers(&mut svg, &plan, &mut room, look);
     for (i, line) in below.iter().enumerate() {
-        svg.text(plan.width / 2.0, plan.height + (i as f64 + 0.6) * LINE, 16.0, "middle", "", line);
+        svg.text(plan.width / 2.0, plan.height + (i as f64 + 0.6) * LINE, 18.0, "middle", "", line);
     }
     Some(svg.end())
 }
 
 /// The height of a line of words.
-const LINE: f64 = 20.0;
+const LINE: f64 = 22.0;
 
 fn draw_landmark(svg: &mut Svg, joint: &Joint, plan: &Plan, room: &mut Room) {
     let Some((mark, at)) = joint.landmark.as_ref().zip(plan.landmark) else { return };
     let (x, y) = (Short(at.0), Short(at.1));
     svg.raw(format_args!("<path d=\"M{x} {y}m0 -6l6 6l-6 6l-6 -6Z\" fill=\"currentColor\"/>"));
-    let (x, y) = room.place(at, 8.0, 16.0, &mark.text);
-    svg.text(x, y + 0.35 * 16.0, 16.0, "middle", HALO, &mark.text);
+    let (x, y) = room.place(at, 8.0, 18.0, &mark.text);
+    svg.text(x, y + 0.35 * 18.0, 18.0, "middle", HALO, &mark.text);
 }
 
 /// An edge of the paper's colour round a text, so that a line behind it does not disturb.
@@ -92,25 +94,41 @@ fn draw_head(svg: &mut Svg, place: Place, fasteners: &[&Fastener], plan: &Plan, 
     let faint = !look.order.is_empty() && !look.order.contains(&place.n);
     let opacity = if faint { " opacity=\"0.45\"" } else { "" };
     let stroke = if r > 12.0 { 2.0 } else { 1.4 };
-    let mut state = String::new();
-    if look.now == Some(place.n) {
-        state = format!("<circle r=\"{}\" stroke=\"currentColor\" stroke-width=\"4\"/>", Short(r + 5.0));
-    } else if look.done.contains(&place.n) {
-        let tick = format!("M{} 0l{s} {s}l{} {}", Short(-0.6 * r), Short(0.9 * r), Short(-0.9 * r), s = Short(0.4 * r));
-        state = format!(
-            "<path class=\"halo\" d=\"{tick}\" stroke=\"white\" stroke-width=\"8\"/>\
-             <path d=\"{tick}\" stroke=\"currentColor\" stroke-width=\"4\"/>"
-        );
-    }
+    let state = state(place.n, r, look);
     svg.raw(format_args!(
-        "<g transform=\"translate({} {})\" stroke-width=\"{stroke}\"{opacity}>{shape}{state}</g>",
+        "<g data-n=\"{}\" transform=\"translate({} {})\" stroke-width=\"{stroke}\"{opacity}>{shape}{state}</g>",
+        place.n,
         Short(place.x),
         Short(place.y)
     ));
 }
 
+/// The ring of the position that is being done, and the tick of one that is done.
+fn state(n: u32, r: f64, look: &Look) -> String {
+    let is_now = look.now == Some(n);
+    let is_done = look.done.contains(&n) && !is_now;
+    let hidden = |shown: bool| if shown { "" } else { " display=\"none\"" };
+    let mut state = String::new();
+    if is_now || look.is_live {
+        let ring = Short(r + 5.0);
+        state.push_str(&format!(
+            "<circle class=\"now\"{} r=\"{ring}\" stroke=\"currentColor\" stroke-width=\"4\"/>",
+            hidden(is_now)
+        ));
+    }
+    if is_done || look.is_live {
+        let tick = format!("M{} 0l{s} {s}l{} {}", Short(-0.6 * r), Short(0.9 * r), Short(-0.9 * r), s = Short(0.4 * r));
+        state.push_str(&format!(
+            "<g class=\"done\"{}><path class=\"halo\" d=\"{tick}\" stroke=\"white\" stroke-width=\"8\"/>\
+             <path d=\"{tick}\" stroke=\"currentColor\" stroke-width=\"4\"/></g>",
+            hidden(is_done)
+        ));
+    }
+    state
+}
+
 fn draw_numbers(svg: &mut Svg, plan: &Plan, room: &mut Room, look: &Look) {
-    let size = if plan.radius < 9.0 { 16.0 } else { 20.0 };
+    let size = if plan.radius < 9.0 { 18.0 } else { 21.0 };
     let bold = format!("{HALO} font-weight=\"700\"");
     for place in &plan.places {
         let around = if look.now == Some(place.n) { plan.radius + 7.0 } else { plan.radius };
@@ -120,8 +138,8 @@ fn draw_numbers(svg: &mut Svg, plan: &Plan, room: &mut Room, look: &Look) {
     }
     let first = look.order.first().filter(|_| look.order.len() > 1);
     if let Some(place) = first.and_then(|n| plan.places.iter().find(|place| place.n == *n)) {
-        let (x, y) = room.place((place.x, place.y), plan.radius + 1.0, 15.0, "start");
-        svg.text(x, y + 0.33 * 15.0, 15.0, "middle", HALO, "start");
+        let (x, y) = room.place((place.x, place.y), plan.radius + 1.0, 18.0, "start");
+        svg.text(x, y + 0.33 * 18.0, 18.0, "middle", HALO, "start");
     }
 }
 

@@ -30,7 +30,13 @@ fn fastener(positions: &str, head: Head) -> Fastener {
 fn says_in_words_what_it_shows() {
     let (hex, nut, late) =
         (fastener("1-4", Head::Hexagon), fastener("5", Head::HexagonNut), fastener("5", Head::Square));
-    let look = Look { order: vec![1, 3, 2, 4, 5], order_words: "as listed".to_owned(), done: [1].into(), now: Some(3) };
+    let look = Look {
+        order: vec![1, 3, 2, 4, 5],
+        order_words: "as listed".to_owned(),
+        done: [1].into(),
+        now: Some(3),
+        is_live: false,
+    };
     let svg = drawing(&joint(6), &[&hex, &nut, &late], &look).unwrap();
     let description = svg.split("-desc\">").nth(1).unwrap().split("</desc>").next().unwrap();
     assert_eq!(
@@ -72,6 +78,8 @@ fn states_are_told_by_shape() {
     let (plain, done, now) = (shapes(draw(&plain)), shapes(draw(&done)), shapes(draw(&now)));
     assert_eq!(done, (plain.0 + 2, plain.1));
     assert_eq!(now, (plain.0, plain.1 + 1));
+    let live = draw(&Look { order: vec![1, 2], now: Some(2), is_live: true, ..Look::default() });
+    assert_eq!((live.matches("class=\"now\"").count(), live.matches("display=\"none\"").count()), (2, 3));
 }
 
 #[test]
