@@ -1,5 +1,6 @@
 //! The service put together: what is shared, which handlers there are, what every request goes through.
 
+use super::access::Access;
 use super::document;
 use super::edge;
 use super::handlers::{audit, closing, fasteners, health, joints, meta, rules, standards, tightening};
@@ -17,6 +18,8 @@ use utoipa_actix_web::{AppExt, UtoipaApp};
 pub struct Shared {
     /// The book.
     pub catalog: Catalog,
+    /// Who may do what.
+    pub access: Access,
     /// The document of the API, as it is sent.
     pub document: String,
     /// The paths and their methods.
@@ -26,9 +29,9 @@ pub struct Shared {
 impl Shared {
     /// What the handlers share.
     #[must_use]
-    pub fn new(catalog: Catalog) -> Self {
+    pub fn new(catalog: Catalog, access: Access) -> Self {
         let paths = Paths::of(&document::document());
-        Self { catalog, document: document::document_text(), paths }
+        Self { catalog, access, document: document::document_text(), paths }
     }
 }
 

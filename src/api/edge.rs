@@ -1,5 +1,7 @@
 //! What every request and every answer go through: ids, limits, `HEAD`, headers for safety, the log.
 
+use super::access;
+use super::app::Shared;
 use super::problem::Problem;
 use super::problem_kinds as kinds;
 use super::reply::accepts;
@@ -9,7 +11,8 @@ use actix_web::dev::{ServiceRequest, ServiceResponse};
 use actix_web::http::Method;
 use actix_web::http::header::{CONTENT_TYPE, HeaderMap, HeaderName, HeaderValue};
 use actix_web::middleware::Next;
-use actix_web::{Error, ResponseError};
+use actix_web::web::Data;
+use actix_web::{Error, HttpMessage, ResponseError};
 use std::future::poll_fn;
 use std::panic::AssertUnwindSafe;
 use std::task::Poll;
@@ -62,8 +65,25 @@ async fn answer(
     if *request.method() == Method::HEAD {
         request.head_mut().method = Method::GET;
     }
+    if let Err(problem) = let_in(&request) {
+        return Ok(Ok(request.into_response(problem.error_response())));
+    }
     let response = without_panic(next.call(request)).await?;
     Ok(response.map(|response| check_accept(response.map_into_boxed_body())))
+}
+
+/// Finds out who sends a request, and whether they may.
+fn let_in(request: &ServiceRequest) -> Result<(), Problem> {
+    let Some(scope) = access::needed(request.method(), request.path()) else { return Ok(()) };
+    let Some(shared) = request.app_data::<Data<Shared>>() else { return Ok(()) };
+    // A method that the path has not is told so to everybody.
+    let methods = shared.paths.methods(request.path());
+    if !methods.is_some_and(|methods| methods.split(", ").any(|method| method == request.method().as_str())) {
+        return Ok(());
+    }
+    let caller = shared.access.check(request.headers(), scope)?;
+    request.extensions_mut().insert(caller);
+    Ok(())
 }
 
 /// Replaces what was got but cannot be used by a 406. Writes are done by then, and their answer stands.

@@ -3,6 +3,7 @@
 //! A handler reads its parameters, asks the catalog or the pure core once, and answers. Everything that is a no is a
 //! problem (RFC 9457). This module knows no storage and judges no number.
 
+mod access;
 mod app;
 mod asked;
 mod body;
@@ -19,6 +20,7 @@ mod request_id;
 mod says;
 mod serve;
 mod tags;
+mod tokens;
 mod unmatched;
 
 pub use app::{Shared, app};
@@ -26,3 +28,4 @@ pub use document::{document, document_text};
 pub use problem::{Part, Problem, ProblemDocument, ProblemError};
 pub use problem_kinds::{PROBLEM_KINDS, ProblemKind};
 pub use serve::{Options, ServeError, run};
+pub use tokens::{Scope, Token, TokenError, Tokens};

@@ -1,10 +1,13 @@
 //! Running the service: listening, limits, stopping.
 
+use super::access::Access;
 use super::app::{self, Shared};
+use super::tokens::Tokens;
 use crate::catalog::Catalog;
 use actix_web::HttpServer;
 use actix_web::web::Data;
 use std::net::{SocketAddr, TcpListener};
+use std::path::PathBuf;
 use std::time::Duration;
 
 /// How the service is run.
@@ -14,6 +17,10 @@ pub struct Options {
     pub listen: SocketAddr,
     /// How many threads answer; absent means one for each core.
     pub workers: Option<usize>,
+    /// Whether anybody may write without a token; only where nobody but this machine can ask.
+    pub open: bool,
+    /// The file of tokens.
+    pub tokens: PathBuf,
 }
 
 /// What keeps the service from running.
@@ -26,6 +33,12 @@ pub enum ServeError {
         address: SocketAddr,
         /// What the operating system said.
         source: std::io::Error,
+    },
+    /// Anybody could write from elsewhere.
+    #[error("--open lets anybody write, so it is for the loopback device only; {address} can be asked from elsewhere")]
+    OpenToAll {
+        /// The address.
+        address: SocketAddr,
     },
     /// The service broke off.
     #[error("the service broke off")]
@@ -47,10 +60,16 @@ const CONNECTIONS_MAX: usize = 4096;
 /// # Errors
 /// If the address cannot be had, or the service breaks off.
 pub fn run(catalog: Catalog, options: &Options, ready: impl FnOnce(SocketAddr)) -> Result<(), ServeError> {
+    let is_loopback = options.listen.ip().is_loopback();
+    if options.open && !is_loopback {
+        return Err(ServeError::OpenToAll { address: options.listen });
+    }
+    let tokens = Tokens::at(&options.tokens);
+    let access = Access { anonymous_read: is_loopback, anonymous_write: options.open, tokens };
     let refused = |source| ServeError::Listen { address: options.listen, source };
     let listener = TcpListener::bind(options.listen).map_err(refused)?;
     let address = listener.local_addr().map_err(refused)?;
-    let shared = Data::new(Shared::new(catalog));
+    let shared = Data::new(Shared::new(catalog, access));
     let workers = options.workers.unwrap_or_else(|| std::thread::available_parallelism().map_or(2, usize::from));
     actix_web::rt::System::new().block_on(async move {
         let server = HttpServer::new(move || app::app(shared.clone()))

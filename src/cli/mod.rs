@@ -38,6 +38,7 @@ mod terminal;
 mod thread;
 mod tighten;
 mod tighten_view;
+mod token;
 mod torque_range;
 mod whole_file;
 mod withdraw;
@@ -92,6 +93,7 @@ enum Verb {
     Convert(convert::Arguments),
     Tables(tables::Arguments),
     Serve(serve::Arguments),
+    Token(token::Arguments),
     Openapi(openapi::Arguments),
     Completions(completions::Arguments),
     Man(man::Arguments),
@@ -137,6 +139,7 @@ fn dispatch(verb: Verb, book: &book::BookArguments, output: &Output) -> Result<(
         Verb::Convert(arguments) => convert::run(&arguments, output),
         Verb::Tables(arguments) => tables::run(&arguments, output),
         Verb::Serve(arguments) => serve::run(&arguments, book, output),
+        Verb::Token(arguments) => token::run(&arguments, book, output),
         Verb::Openapi(arguments) => openapi::run(&arguments, output),
         Verb::Completions(arguments) => completions::run(&arguments, output),
         Verb::Man(arguments) => man::run(&arguments, output),

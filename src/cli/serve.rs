@@ -5,6 +5,7 @@ use super::failure::Failure;
 use super::output::Output;
 use crate::api;
 use std::net::SocketAddr;
+use std::path::PathBuf;
 
 /// Answer over HTTP until stopped.
 ///
@@ -17,6 +18,12 @@ pub struct Arguments {
     /// How many threads answer; one for each core if not given.
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
     workers: Option<u16>,
+    /// Let anybody on this machine write without a token.
+    #[arg(long)]
+    open: bool,
+    /// The file of tokens; beside the store if not given.
+    #[arg(long, value_name = "FILE")]
+    tokens: Option<PathBuf>,
 }
 
 /// Runs the service. One line on standard output says where it listens, when it is ready.
@@ -24,7 +31,12 @@ pub struct Arguments {
 /// # Errors
 /// If it cannot listen there, or breaks off.
 pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
-    let options = api::Options { listen: arguments.listen, workers: arguments.workers.map(usize::from) };
+    let options = api::Options {
+        listen: arguments.listen,
+        workers: arguments.workers.map(usize::from),
+        open: arguments.open,
+        tokens: super::token::file(arguments.tokens.as_ref(), book)?,
+    };
     let catalog = book.open_catalog()?;
     let announced = catalog.clone();
     let mut told = Ok(());

@@ -1,9 +1,11 @@
 //! What holds for every operation: who may call it, the problems that any of them can answer with, the request id.
 
 use super::BEARER;
+use crate::api::access;
 use crate::api::problem::{PROBLEM_JSON, ProblemDocument};
 use crate::api::problem_kinds::{self as kinds, PROBLEM_KINDS, ProblemKind};
 use crate::api::says::NOT_MODIFIED;
+use crate::api::tokens::Scope;
 use serde_json::{Map, Value, json};
 use utoipa::{PartialSchema, ToSchema};
 
@@ -26,7 +28,7 @@ pub fn complete(document: &mut Value) {
     for (path, item) in document["paths"].as_object_mut().into_iter().flatten() {
         for method in METHODS {
             if let Some(operation) = item.get_mut(*method) {
-                complete_operation(path, operation, &mut used);
+                complete_operation(path, method, operation, &mut used);
             }
         }
     }
@@ -36,13 +38,21 @@ pub fn complete(document: &mut Value) {
     document["components"]["responses"] = responses.into();
 }
 
-fn complete_operation(path: &str, operation: &mut Value, used: &mut Vec<&'static str>) {
+fn complete_operation(path: &str, method: &str, operation: &mut Value, used: &mut Vec<&'static str>) {
     if operation.get("security").is_none() {
-        operation["security"] = json!([{}, { BEARER: [] }]);
+        let scope = access::needed(&method.to_uppercase().parse().unwrap_or_default(), path);
+        operation["security"] = match scope {
+            Some(Scope::Read) => json!([{}, { BEARER: [] }]),
+            Some(_) => json!([{ BEARER: [] }]),
+            None => json!([]),
+        };
+        if let (Some(scope), Some(about)) = (scope, operation["description"].as_str()) {
+            operation["description"] = format!("{about}\n\nA token needs the scope `{}`.", scope.word()).into();
+        }
     }
     let mut kinds: Vec<&'static ProblemKind> = vec![&kinds::NOT_ACCEPTABLE, &kinds::INTERNAL];
     if path.starts_with("/v1/") {
-        kinds.extend([&kinds::UNREADABLE, &kinds::ADDRESS_TOO_LONG]);
+        kinds.extend([&kinds::UNREADABLE, &kinds::ADDRESS_TOO_LONG, &kinds::TOKEN_WANTED, &kinds::NOT_ALLOWED]);
     }
     if operation.get("requestBody").is_some() {
         kinds.extend([&kinds::TOO_SLOW, &kinds::BODY_TOO_LARGE, &kinds::WRONG_MEDIA_TYPE]);

@@ -21,7 +21,6 @@ pub struct Health {
 /// Answers as long as the process can answer anything. A supervisor restarts the service when it does not.
 #[utoipa::path(
     tag = "service",
-    security(()),
     responses((status = 200, description = "The process lives", body = Health)),
 )]
 #[get("/health/live")]
@@ -34,7 +33,6 @@ pub async fn get_live() -> HttpResponse {
 /// Ready means that the store is open and can be read and written. A balancer sends no requests here while it is not.
 #[utoipa::path(
     tag = "service",
-    security(()),
     responses(
         (status = 200, description = "The service can answer", body = Health),
         (status = 503, response = NotReady),

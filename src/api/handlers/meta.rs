@@ -15,7 +15,6 @@ use std::sync::Arc;
 /// The description of the whole API in OpenAPI 3.1, made from the handlers that answer.
 #[utoipa::path(
     tag = "service",
-    security(()),
     responses((status = 200, description = "The document", body = serde_json::Value, content_type = "application/json")),
 )]
 #[get("/openapi.json")]
@@ -28,7 +27,6 @@ pub async fn get_openapi(shared: web::Data<Shared>) -> HttpResponse {
 /// What the `type` of a problem means and what to do about it.
 #[utoipa::path(
     tag = "service",
-    security(()),
     params(("name" = String, Path, description = "The name of the kind, the last part of the problem's type",
         example = "not-found", min_length = 1, max_length = 60, pattern = "^[a-z-]+$")),
     responses(

@@ -1,5 +1,6 @@
 //! What fasteners and joints have in common: reading, writing, history, findings of one record.
 
+use crate::api::access::Caller;
 use crate::api::app::Shared;
 use crate::api::asked::Asked;
 use crate::api::body::PatchBody;
@@ -10,7 +11,7 @@ use crate::api::problem_kinds as kinds;
 use crate::api::question::question;
 use crate::api::reply;
 use crate::api::tags::{self, Condition};
-use crate::catalog::{AuditScope, Author, Catalog, Expected, Found, Put, State, Stored};
+use crate::catalog::{AuditScope, Catalog, Expected, Found, Put, State, Stored};
 use crate::record::{Fault, Id, Kind, Place, Record, Refused, Text};
 use crate::view::{Entry, FindingList, PageView, RevisionList, Written};
 use actix_web::http::StatusCode;
@@ -88,7 +89,7 @@ pub async fn write(
     let id = id_in_path(id)?;
     let condition = Condition::of(request)?;
     let record = named(kind, &id, body);
-    store(shared, kind, id, condition, record).await
+    store(shared, Caller::of(request), kind, id, condition, record).await
 }
 
 /// Changes a record by what the body says is different.
@@ -114,7 +115,7 @@ pub async fn amend(
         };
     }
     patched?;
-    store(shared, kind, id.clone(), condition, named(kind, &id, value)).await
+    store(shared, Caller::of(request), kind, id.clone(), condition, named(kind, &id, value)).await
 }
 
 /// The record in a body; kind and id are in the path and may be left out.
@@ -144,6 +145,7 @@ fn named(kind: Kind, id: &Id, mut body: Value) -> Result<Record, Refused> {
 
 async fn store(
     shared: &Shared,
+    caller: Caller,
     kind: Kind,
     id: Id,
     condition: Condition,
@@ -168,8 +170,9 @@ async fn store(
             return Err(Problem::new(&kinds::CONFLICT, detail));
         }
         let record = record.map_err(Problem::faulty)?;
+        caller.may_check(before.as_ref(), &record)?;
         let expected = before.map_or(Expected::New, |before| Expected::Revision(before.revision));
-        Ok(catalog.put(record, expected, &Author::unknown())?)
+        Ok(catalog.put(record, expected, &caller.author())?)
     })
     .await?;
     Ok(written(kind, &name, &put))
@@ -225,7 +228,7 @@ pub async fn withdraw(shared: &Shared, request: &HttpRequest, kind: Kind, id: &s
     let id = id_in_path(id)?;
     let condition = Condition::of(request)?;
     let catalog = shared.catalog.clone();
-    let name = id.clone();
+    let (name, caller) = (id.clone(), Caller::of(request));
     let put = in_background(move || {
         let stored = there(&catalog, kind, &id)?.ok_or_else(|| absent(&catalog, kind, &id))?;
         if stored.state == State::Withdrawn {
@@ -234,7 +237,7 @@ pub async fn withdraw(shared: &Shared, request: &HttpRequest, kind: Kind, id: &s
         if !condition.is_met(Some(stored.revision)) {
             return Err(stale(&catalog, &condition, Some(&stored), &id));
         }
-        Ok(catalog.withdraw(&id, Expected::Revision(stored.revision), why, &Author::unknown())?)
+        Ok(catalog.withdraw(&id, Expected::Revision(stored.revision), why, &caller.author())?)
     })
     .await?;
     Ok(written(kind, &name, &put))

@@ -33,11 +33,21 @@ pub fn fresh() -> Service {
     on(yard())
 }
 
-/// A service on this book.
+/// A service on this book, where anybody may write.
 pub fn on(book: Catalog) -> Service {
+    let options = api::Options {
+        listen: "127.0.0.1:0".parse().unwrap(),
+        workers: Some(1),
+        open: true,
+        tokens: "/nonexistent/tokens.json".into(),
+    };
+    run(book, options)
+}
+
+/// A service on this book, run like this.
+pub fn run(book: Catalog, options: api::Options) -> Service {
     let (sender, receiver) = mpsc::channel();
     std::thread::spawn(move || {
-        let options = api::Options { listen: "127.0.0.1:0".parse().unwrap(), workers: Some(1) };
         api::run(book, &options, |address| sender.send(address).unwrap()).unwrap();
     });
     let address = receiver.recv_timeout(Duration::from_secs(30)).expect("the service does not start");

@@ -1,0 +1,130 @@
+//! `token`: who may ask the service for what.
+
+use super::book::BookArguments;
+use super::failure::Failure;
+use super::output::{Answer, Output};
+use super::table::{self, Table};
+use crate::api::{Scope, Token, TokenError, Tokens};
+use crate::record::Text;
+use serde::Serialize;
+use std::path::PathBuf;
+
+/// Make, list and revoke the tokens that a service lets people in with.
+#[derive(Debug, clap::Args)]
+pub struct Arguments {
+    /// The file of tokens; beside the store if not given.
+    #[arg(long, value_name = "FILE", global = true)]
+    tokens: Option<PathBuf>,
+    #[command(subcommand)]
+    verb: Verb,
+}
+
+#[derive(Debug, clap::Subcommand)]
+enum Verb {
+    /// Make a token. It is shown once and kept nowhere.
+    New {
+        /// Who holds it; what they write is entered under this name.
+        #[arg(value_name = "NAME")]
+        label: Text,
+        /// What it allows: read, write, check, admin, joined by commas.
+        #[arg(long, value_name = "SCOPES", value_delimiter = ',', default_value = "read")]
+        scopes: Vec<Scope>,
+        /// When it ends, such as 2027-01-01T00:00:00Z.
+        #[arg(long, value_name = "TIME")]
+        until: Option<jiff::Timestamp>,
+    },
+    /// List the tokens, without what they are.
+    List,
+    /// End a token.
+    Revoke {
+        /// Its number in the list.
+        #[arg(value_name = "N")]
+        id: u64,
+    },
+}
+
+/// The file of tokens: as given, or beside the store.
+///
+/// # Errors
+/// If it is not known where the store is.
+pub fn file(given: Option<&PathBuf>, book: &BookArguments) -> Result<PathBuf, Failure> {
+    if let Some(path) = given {
+        return Ok(path.clone());
+    }
+    let mut name = book.path()?.into_os_string();
+    name.push(".tokens.json");
+    Ok(name.into())
+}
+
+/// Makes, lists or revokes tokens.
+///
+/// # Errors
+/// If the file of tokens cannot be used, or there is no such token.
+pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
+    let tokens = Tokens::at(file(arguments.tokens.as_ref(), book)?);
+    match &arguments.verb {
+        Verb::New { label, scopes, until } => {
+            let (token, text) = tokens.make(label, scopes, *until).map_err(|error| failed(&error))?;
+            output.show(&List(vec![Row { token: Some(text), ..Row::of(&token) }]))
+        }
+        Verb::List => {
+            let all = tokens.all().map_err(|error| failed(&error))?;
+            output.show(&List(all.iter().map(Row::of).collect()))
+        }
+        Verb::Revoke { id } => {
+            let token = tokens.revoke(*id).map_err(|error| failed(&error))?;
+            output.show(&List(vec![Row::of(&token)]))
+        }
+    }
+}
+
+fn failed(error: &TokenError) -> Failure {
+    match (error, std::error::Error::source(error)) {
+        (TokenError::Unknown(_), _) => Failure::no(Some(error.to_string())),
+        (_, Some(cause)) => Failure::undone(format!("{error}: {cause}")),
+        (_, None) => Failure::undone(error),
+    }
+}
+
+/// A token as it is listed.
+#[derive(Debug, Serialize)]
+struct Row {
+    id: u64,
+    label: String,
+    scopes: String,
+    created_at: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    expires_at: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    revoked_at: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    token: Option<String>,
+}
+
+impl Row {
+    fn of(token: &Token) -> Self {
+        Self {
+            id: token.id,
+            label: token.label.clone(),
+            scopes: token.scopes.iter().map(|scope| scope.word()).collect::<Vec<_>>().join(","),
+            created_at: token.created_at.to_string(),
+            expires_at: token.expires_at.map(|at| at.to_string()),
+            revoked_at: token.revoked_at.map(|at| at.to_string()),
+            token: None,
+        }
+    }
+}
+
+struct List(Vec<Row>);
+
+impl Answer for List {
+    fn json(&self) -> impl Serialize {
+        serde_json::json!({ "items": self.0 })
+    }
+    fn lines(&self) -> Vec<serde_json::Value> {
+        self.0.iter().filter_map(|row| serde_json::to_value(row).ok()).collect()
+    }
+    fn table(&self) -> Table {
+        table::of_rows(&self.0)
+    }
+}

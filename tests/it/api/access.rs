@@ -1,0 +1,103 @@
+//! Tokens: every operation asks for the one it needs, and nobody checks their own entry.
+
+use super::document::operations;
+use super::service::{Service, run, yard};
+use clampbook::api::{Options, Scope, ServeError, Tokens};
+use serde_json::json;
+use tempfile::TempDir;
+
+const HEX: &str = "/v1/fasteners/skua.diesel.raw-water-pump.cover.hex";
+
+struct Guarded {
+    service: Service,
+    tokens: Tokens,
+    _folder: TempDir,
+}
+
+fn guarded() -> Guarded {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("tokens.json");
+    let options =
+        Options { listen: "127.0.0.1:0".parse().unwrap(), workers: Some(1), open: false, tokens: path.clone() };
+    Guarded { service: run(yard(), options), tokens: Tokens::at(path), _folder: folder }
+}
+
+impl Guarded {
+    fn bearer(&self, name: &str, scopes: &[Scope]) -> String {
+        let (_, text) = self.tokens.make(&name.parse().unwrap(), scopes, None).unwrap();
+        format!("Bearer {text}")
+    }
+}
+
+#[test]
+fn every_operation_that_writes_needs_the_scope_to_write() {
+    let guarded = guarded();
+    let read = guarded.bearer("reader", &[Scope::Read, Scope::Check]);
+    let document = clampbook::api::document();
+    let mut writing = 0;
+    for operation in operations(&document) {
+        let security = operation.value["security"].as_array().unwrap();
+        if security.is_empty() || security[0] == json!({}) {
+            continue;
+        }
+        writing += 1;
+        let path = operation.path.replace("{id}", "skua.diesel.raw-water-pump.cover");
+        let send = |token: Option<&str>| {
+            let mut headers = vec![("Content-Type", "application/json"), ("If-Match", "*")];
+            headers.extend(token.map(|token| ("Authorization", token)));
+            guarded.service.send(&operation.method.to_uppercase(), &path, &headers, b"{}")
+        };
+        let answer = send(None);
+        assert_eq!(answer.header("www-authenticate"), Some("Bearer realm=\"clampbook\""), "{}", operation.id);
+        answer.problem(401, "token-wanted");
+        for forged in ["Bearer cb_00", "Bearer ", "Basic bW86bW8=", "Bearer", "\u{e9}"] {
+            send(Some(forged)).problem(401, "token-wanted");
+        }
+        send(Some(&read)).problem(403, "not-allowed");
+    }
+    assert!(writing >= 6, "only {writing} operations write");
+}
+
+#[test]
+fn a_token_ends_when_it_is_revoked() {
+    let guarded = guarded();
+    let token = guarded.bearer("mo", &[Scope::Write]);
+    let read = guarded.service.get(HEX).expect(200).json();
+    let put = |length: &str, tag: &str| {
+        let mut body = read.clone();
+        body["length"] = json!(length);
+        guarded.service.send_json("PUT", HEX, &[("If-Match", tag), ("Authorization", &token)], &body)
+    };
+    put("40 mm", "\"r1\"").expect(200);
+    assert_eq!(guarded.service.get(HEX).json()["book"]["changed_by"], "mo");
+    // A token that is sent is judged, even where none is needed.
+    guarded.service.send("GET", HEX, &[("Authorization", &token)], b"").problem(403, "not-allowed");
+    guarded.tokens.revoke(1).unwrap();
+    put("45 mm", "\"r2\"").problem(401, "token-wanted");
+}
+
+#[test]
+fn nobody_checks_their_own_entry() {
+    let guarded = guarded();
+    let mo = guarded.bearer("mo", &[Scope::Write, Scope::Check]);
+    let writer = guarded.bearer("writer", &[Scope::Write]);
+    let ines = guarded.bearer("ines", &[Scope::Write, Scope::Check]);
+    let patch = |token: &str, tag: &str, body: serde_json::Value| {
+        let kind = "application/merge-patch+json";
+        let headers = [("Content-Type", kind), ("If-Match", tag), ("Authorization", token)];
+        guarded.service.send("PATCH", HEX, &headers, body.to_string().as_bytes())
+    };
+    let check = || json!({ "source": { "entered_by": "mo", "checked_by": "somebody" } });
+    patch(&mo, "\"r1\"", json!({ "length": "40 mm" })).expect(200);
+    patch(&mo, "\"r2\"", check()).problem(403, "not-allowed");
+    patch(&writer, "\"r2\"", check()).problem(403, "not-allowed");
+    patch(&ines, "\"r2\"", check()).expect(200);
+    assert_eq!(guarded.service.get(HEX).json()["book"]["is_checked"], true);
+}
+
+#[test]
+fn writing_without_a_token_is_for_this_machine_only() {
+    let options = Options { listen: "0.0.0.0:0".parse().unwrap(), workers: Some(1), open: true, tokens: "x".into() };
+    let refused = clampbook::api::run(yard(), &options, |_| panic!("it listens"));
+    assert!(matches!(refused, Err(ServeError::OpenToAll { .. })));
+}
