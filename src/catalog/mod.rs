@@ -3,8 +3,8 @@
 //! Every use case of the edges is a method of [`Catalog`]: looking up, writing, history, import, export, audit.
 //! The catalog knows no HTTP and prints nothing.
 
-mod backup;
 mod assemblies;
+mod backup;
 mod cards;
 mod error;
 mod export;
@@ -19,8 +19,8 @@ pub use crate::store::{
     Author, Change, Counts, Damage, Expected, Found, Holder, Progress, Put, RepairReport, RevisionInfo, StoreError,
     Sync, VerifyReport, Write,
 };
-pub use backup::{BackupFile, BackupManifest};
 pub use assemblies::AssemblyPart;
+pub use backup::{BackupFile, BackupManifest};
 pub use cards::SomeJoints;
 pub use error::CatalogError;
 pub use export::{ExportFormat, Exported};

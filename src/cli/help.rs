@@ -11,7 +11,7 @@ const GROUPS: &[(&str, &[&str])] = &[
     ("Judge", &["audit", "explain"]),
     ("Write", &["put", "amend", "withdraw", "import", "export", "log"]),
     ("Calculate, without a book", &["thread", "class", "tighten", "convert", "tables"]),
-    ("Serve", &["serve", "openapi"]),
+    ("Serve", &["serve", "token", "openapi"]),
     ("Other", &["demo", "completions", "man", "help"]),
 ];
 
