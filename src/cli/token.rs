@@ -9,7 +9,7 @@ use crate::record::Text;
 use serde::Serialize;
 use std::path::PathBuf;
 
-/// Make, list and revoke the tokens that a service lets people in with.
+/// Tokens that let people write to a service.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
     /// The file of tokens; beside the store if not given.
