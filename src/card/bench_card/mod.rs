@@ -1,6 +1,6 @@
 //! The bench card: one joint on one page, as data for every renderer.
 //!
-//! [`Card`] is what the card says; [`html`] and [`plain_text`] say it on paper and in a terminal, and serde as JSON.
+//! [`Card`] is what the card says; [`html()`] and [`plain_text()`] say it on paper and in a terminal, and serde as JSON.
 //! The card repeats records. It picks no variant, adds no value of its own, and says what is not stated.
 
 mod build;

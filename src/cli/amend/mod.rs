@@ -17,7 +17,7 @@ use serde_json::{Map, Value, json};
 /// Change single fields of a record.
 ///
 /// FIELD=VALUE sets a field, FIELD= takes it away, FIELD+=VALUE adds to a list. Fields are named by their paths:
-/// drive.size, source.page, stages[1] (counted from 0). A value is written as in a CSV file (entries of a list joined by
+/// drive.size, source.page, `stages[1]` (counted from 0). A value is written as in a CSV file (entries of a list joined by
 /// " | ", parts of an entry by "; "), or as JSON if it begins with a brace, a bracket or a double quote.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
