@@ -5,6 +5,7 @@ mod architecture; // imports go one way, files stay small
 mod audit; // the whole audit: false alarms of the rules on published values, any record, how findings read
 mod card; // cards, kits, ways and drawings of the demo yard as people see them
 mod cli; // the command line: every command, its forms, exit codes and errors word for word
+mod corpus_import; // published tables go in as records, are found and audited
 mod demo; // the demonstration finds every planted slip
 #[path = "../support/generator.rs"]
 mod generator; // books of any size, shared with the benchmarks
