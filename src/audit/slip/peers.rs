@@ -27,7 +27,7 @@ pub struct Peers<'e> {
 
 /// The most values of other entries that are looked at.
 const OTHERS_MAX: usize = 24;
-/// The most entries of one column that its habits are read from.
+/// The most entries of one group that are looked through.
 const COLUMN_MAX: usize = 200;
 
 impl<'e> Peers<'e> {
@@ -94,7 +94,7 @@ impl<'e> Peers<'e> {
         self.beside_in_column(i, &mut found);
         let entry = &self.entries[i];
         let mut add = |others: &mut dyn Iterator<Item = usize>, slip, chance: f64, fits: &dyn Fn(&Entry) -> bool| {
-            let others = others.filter(|j| *j != i && fits(&self.entries[*j])).take(OTHERS_MAX);
+            let others = others.take(COLUMN_MAX).filter(|j| *j != i && fits(&self.entries[*j])).take(OTHERS_MAX);
             let values: Vec<Value> = others.map(|j| self.entries[j].stated).collect();
             let share = chance / values.len().max(1) as f64;
             found.extend(values.into_iter().map(|value| Suspect { value, slip, chance: share }));
@@ -144,7 +144,7 @@ impl<'e> Peers<'e> {
         let Some((class, size)) = entry.class.zip(entry.size) else { return Vec::new() };
         let others = self.classes.group(joined(class, size.number()));
         let mut values: Vec<Value> = Vec::new();
-        for j in others.filter(|j| self.entries[*j].record != entry.record).take(OTHERS_MAX) {
+        for j in others.take(COLUMN_MAX).filter(|j| self.entries[*j].record != entry.record).take(OTHERS_MAX) {
             let value = self.entries[j].stated;
             if !values.iter().any(|known| known.equals(value)) {
                 values.push(value);

@@ -199,9 +199,9 @@ impl Column {
     fn companions(&self, entries: &[Entry], columns: &[Self], at: usize, shape: &Shape) -> Vec<Vec<Expected>> {
         let mut beside = vec![Vec::new(); self.members.len()];
         let mut asked = 0;
-        for (other_at, other) in columns.iter().enumerate() {
-            if other_at == at || asked == COMPANIONS_MAX || other.members.len() < SHARED_MIN {
-                continue;
+        for other in nearest(columns, at) {
+            if asked == COMPANIONS_MAX {
+                break;
             }
             let pairs = self.shared_with(entries, other);
             if pairs.len() < SHARED_MIN {
@@ -237,6 +237,14 @@ impl Column {
         }
         pairs
     }
+}
+
+/// The columns that stand next to this one in the document, the nearest first.
+fn nearest(columns: &[Column], at: usize) -> impl Iterator<Item = &Column> {
+    const EACH_WAY: usize = 12;
+    let both = move |way: usize| [at.checked_sub(way), at.checked_add(way)];
+    let places = (1..=EACH_WAY).flat_map(both).flatten();
+    places.filter_map(|place| columns.get(place)).filter(|column| column.members.len() >= SHARED_MIN)
 }
 
 fn in_newton_meters(expected: Expected, entry: &Entry) -> Expected {
