@@ -133,15 +133,10 @@ impl Reader {
     /// The values of a list in canonical form, each once; what reads otherwise than written is noted.
     fn values(&mut self, name: &'static str, field: Field, value: &str) -> Vec<String> {
         let mut values = Vec::new();
-        let mut differs = false;
         for item in items_of(field, value) {
             match field.read(&item) {
-                Ok(read) => {
-                    differs |= read != item && !matches!(field, Field::Variant | Field::PartNo | Field::Document);
-                    if !values.contains(&read) {
-                        values.push(read);
-                    }
-                }
+                Ok(read) if values.contains(&read) => {}
+                Ok(read) => values.push(read),
                 Err(error) => {
                     let allowed = field.words().map(|words| words.join(", ")).unwrap_or_default();
                     self.unreadable(name, &item, error, allowed);
@@ -151,7 +146,9 @@ impl Reader {
         if values.len() > VALUES_MAX {
             self.unreadable(name, value, format!("at most {VALUES_MAX} values can be asked for at once"), "");
         }
-        if differs {
+        let written: Vec<&str> = value.split(',').map(str::trim).collect();
+        let ignores_case = matches!(field, Field::Variant | Field::PartNo | Field::Document);
+        if written != values && !ignores_case {
             self.query.read_as.insert(name.to_owned(), values.join(","));
         }
         values

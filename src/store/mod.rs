@@ -300,6 +300,14 @@ impl Store {
         self.stopped.get().map(String::as_str)
     }
 
+    /// The bytes that stand under a key, for the tests of the stored forms.
+    ///
+    /// # Errors
+    /// If the engine can't read.
+    pub fn raw(&self, key: &[u8]) -> Result<Option<Vec<u8>>, StoreError> {
+        Ok(self.engine.get(key)?)
+    }
+
     /// Calls `visit` for every pair of a range in key order, until it says that it has enough.
     fn each(
         &self,

@@ -19,7 +19,9 @@ mod store_catalog; // the catalog on the demo yard: look-up, writes, history, im
 mod store_damage; // rot, cut-off and missing files
 mod store_find; // the index against the meaning of a query
 mod store_folder; // what stands in the way of opening a store
+mod store_import; // taking records in: forms, modes, faults
 mod store_killed; // killing the process at any moment
 mod store_model; // engines against a map, stores against a list of what was written
+mod store_old_bytes; // bytes of every format that was ever written
 mod threads; // threads against published dimensions, areas and limits of size
 mod tighten; // clampbook tighten: keys, table, bar

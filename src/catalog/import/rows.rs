@@ -8,7 +8,10 @@ use super::{Decimal, ImportOptions, Item};
 use crate::record::{Fault, Kind, Place, Record, Refused, did_you_mean};
 use crate::units::Number;
 use csv::{ByteRecord, ReaderBuilder, Trim};
-use std::io::BufRead;
+use std::cell::RefCell;
+use std::collections::VecDeque;
+use std::io::{BufRead, Read};
+use std::rc::Rc;
 
 /// Columns that are no fields: a torque and an angle that make one stage where `stages` is empty.
 const SHORTHANDS: [&str; 2] = ["torque", "angle"];
@@ -30,24 +33,71 @@ pub fn each_row(
         Some(delimiter) => delimiter,
         None => delimiter_of(&mut reader)?,
     };
-    let mut csv =
-        ReaderBuilder::new().delimiter(delimiter).flexible(true).trim(Trim::All).has_headers(false).from_reader(reader);
+    let mut lines = Lines::default();
+    let counted = Counted { reader, lines: lines.clone(), at: 0 };
+    let mut csv = ReaderBuilder::new()
+        .delimiter(delimiter)
+        .flexible(true)
+        .trim(Trim::All)
+        .has_headers(false)
+        .from_reader(counted);
     let mut row = ByteRecord::new();
     if !csv.read_byte_record(&mut row).map_err(csv_error)? {
         return Ok(());
     }
     let (meanings, blames) = read_heading(&row);
     if !blames.is_empty() {
-        let line = row.position().map_or(1, csv::Position::line);
+        let line = lines.of(&row);
         return visit(Item { line, number: 0, record: Err(blames) });
     }
+    lines.of(&row);
     let mut number = 0;
     while csv.read_byte_record(&mut row).map_err(csv_error)? {
         number += 1;
-        let line = row.position().map_or(0, csv::Position::line);
+        let line = lines.of(&row);
         visit(Item { line, number, record: read_row(&row, &meanings, options.decimal) })?;
     }
     Ok(())
+}
+
+/// A reader that notes where lines end.
+struct Counted<R> {
+    reader: R,
+    lines: Lines,
+    at: u64,
+}
+
+impl<R: Read> Read for Counted<R> {
+    fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
+        let count = self.reader.read(buffer)?;
+        let ends = buffer[..count].iter().enumerate().filter(|(_, byte)| matches!(byte, b'\n' | b'\r'));
+        let mut noted = self.lines.ends.borrow_mut();
+        noted.extend(ends.map(|(at, byte)| (self.at + at as u64, *byte == b'\n')));
+        self.at += count as u64;
+        Ok(count)
+    }
+}
+
+/// The ends of lines that lie behind the last row, and how many lines lie before it.
+#[derive(Clone, Default)]
+struct Lines {
+    ends: Rc<RefCell<VecDeque<(u64, bool)>>>,
+    before: u64,
+}
+
+impl Lines {
+    /// The physical line on which a row begins, from 1. Rows come in their order.
+    fn of(&mut self, row: &ByteRecord) -> u64 {
+        let mut start = row.position().map_or(0, csv::Position::byte);
+        let mut ends = self.ends.borrow_mut();
+        // What ends lines just where a row is said to begin ends the lines before it.
+        while let Some((at, is_end)) = ends.front().copied().filter(|(at, _)| *at <= start) {
+            ends.pop_front();
+            self.before += u64::from(is_end);
+            start += u64::from(at == start);
+        }
+        self.before + 1
+    }
 }
 
 fn csv_error(error: csv::Error) -> CatalogError {
