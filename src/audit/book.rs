@@ -2,6 +2,7 @@
 
 use super::torques::Torques;
 use crate::record::{Fastener, Id, Joint, Record};
+use crate::standards::PropertyClass;
 use crate::thread::Thread;
 use std::collections::HashMap;
 use std::sync::OnceLock;
@@ -18,7 +19,12 @@ pub struct Book<'r> {
     by_part: HashMap<&'r str, Vec<&'r Fastener>>,
     in_order: Vec<&'r Record>,
     torques: OnceLock<Torques>,
+    near_threads: OnceLock<HashMap<Thread, Vec<Thread>>>,
+    near_classes: OnceLock<HashMap<PropertyClass, Vec<PropertyClass>>>,
 }
+
+/// How many threads are offered for one that no standard has.
+const NEAR_THREADS: usize = 3;
 
 impl<'r> Book<'r> {
     /// The book of these records, kept in their order.
@@ -81,6 +87,22 @@ impl<'r> Book<'r> {
         self.by_part.get(part_no).map_or(&[], Vec::as_slice)
     }
 
+    /// The threads of the standards that are nearest to one of this book that is in none of them.
+    #[must_use]
+    pub fn near_threads(&self, thread: &Thread) -> &[Thread] {
+        let unknown = || self.fasteners().map(|fastener| &fastener.thread).filter(|thread| !thread.is_standard());
+        let near = || once_each(unknown(), |thread| thread.nearest(NEAR_THREADS));
+        self.near_threads.get_or_init(near).get(thread).map_or(&[], Vec::as_slice)
+    }
+
+    /// The classes of the standards that are nearest to one of this book that is in none of them.
+    #[must_use]
+    pub fn near_classes(&self, class: &PropertyClass) -> &[PropertyClass] {
+        let both = |fastener: &'r Fastener| fastener.property_class.iter().chain(&fastener.nut_class);
+        let near = || once_each(self.fasteners().flat_map(both), |class| class.nearest());
+        self.near_classes.get_or_init(near).get(class).map_or(&[], Vec::as_slice)
+    }
+
     /// Every fastener in the order given.
     pub fn fasteners(&self) -> impl Iterator<Item = &'r Fastener> + '_ {
         self.in_order.iter().filter_map(|record| record.as_fastener())
@@ -90,4 +112,19 @@ impl<'r> Book<'r> {
     pub fn torques(&self) -> &Torques {
         self.torques.get_or_init(|| Torques::of(self.fasteners()))
     }
+}
+
+/// Works something out for each distinct item. What is nearest costs a comparison with every row of the tables, and the
+/// rows of a table mostly share their few threads and classes.
+fn once_each<'k, K: Clone + Eq + std::hash::Hash + 'k, V>(
+    keys: impl Iterator<Item = &'k K>,
+    work_out: impl Fn(&K) -> V,
+) -> HashMap<K, V> {
+    let mut found = HashMap::new();
+    for key in keys {
+        if !found.contains_key(key) {
+            found.insert(key.clone(), work_out(key));
+        }
+    }
+    found
 }

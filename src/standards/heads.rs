@@ -8,6 +8,7 @@ use super::table::{Cell, Table};
 use super::{asme_heads, iso_hexagons, iso_sockets};
 use crate::units::{Length, LengthUnit, Number, Unit};
 use std::fmt;
+use std::sync::LazyLock;
 
 /// The forms of head and nut that a table here has.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, utoipa::ToSchema)]
@@ -207,14 +208,32 @@ const TABLES: [&HeadTable; 23] = [
 /// All heads and nuts that the tables have for a nominal diameter, in the order of the tables.
 #[must_use]
 pub fn heads(diameter: Length) -> Vec<HeadSize> {
-    let rows = TABLES.iter().flat_map(|table| table.rows.iter().map(move |row| (table, row)));
-    rows.filter(|(_, row)| row.size.is(diameter)).map(|(table, row)| size_of(table, row)).collect()
+    of_size(diameter).to_vec()
+}
+
+/// Every size with its heads, made once.
+static BY_SIZE: LazyLock<Vec<(Size, Vec<HeadSize>)>> = LazyLock::new(|| {
+    let mut sizes: Vec<(Size, Vec<HeadSize>)> = Vec::new();
+    for table in TABLES {
+        for row in table.rows {
+            let head = size_of(table, row);
+            match sizes.iter_mut().find(|(size, _)| size.is(row.size.diameter())) {
+                Some((_, heads)) => heads.push(head),
+                None => sizes.push((row.size, vec![head])),
+            }
+        }
+    }
+    sizes
+});
+
+fn of_size(diameter: Length) -> &'static [HeadSize] {
+    BY_SIZE.iter().find(|(size, _)| size.is(diameter)).map_or(&[], |(_, heads)| heads)
 }
 
 /// A head of one form for a nominal diameter, from the standard in force where several have it.
 #[must_use]
 pub fn head(form: HeadForm, diameter: Length) -> Option<HeadSize> {
-    heads(diameter).into_iter().find(|head| head.form == form)
+    of_size(diameter).iter().find(|head| head.form == form).copied()
 }
 
 fn size_of(table: &HeadTable, row: &HeadRow) -> HeadSize {

@@ -3,7 +3,7 @@ use crate::audit::doubt::perhaps_meant;
 use crate::audit::finding::{Allowed, Finding};
 use crate::audit::plan::{self, TorqueStage};
 use crate::audit::rule::{FastenerCase, rule};
-use crate::mechanics::Friction;
+use crate::mechanics::{Friction, LEAST_SHARE, TABLE_UTILISATION};
 use crate::record::Fastener;
 
 rule! {
@@ -80,13 +80,16 @@ fn takes(fastener: &Fastener, stage: &TorqueStage, utilisation: f64, at: &str) -
     format!("{} takes {} to {utilisation:.2} times its yield strength {at}", stage.torque, plan::bolt(fastener))
 }
 
-/// The finding with the torque, what is allowed, and what it rests on.
+/// The finding with the torque, what is allowed at the middle friction (from half of the preload that tables are made
+/// for, up to yield), and what it rests on.
 fn with_evidence(finding: Finding, assessment: &Assessment, stage: &TorqueStage) -> Finding {
     let (strength, unit) = (assessment.strength(), stage.torque.unit());
-    let max = plan::in_unit(assessment.yields_from().middle, unit);
+    let yields_from = assessment.yields_from().middle;
+    let min = plan::in_unit(yields_from * (LEAST_SHARE * TABLE_UTILISATION), unit);
+    let max = plan::in_unit(yields_from, unit);
     finding
         .found(stage.torque)
-        .allowed(Allowed::Range { min: None, max: Some(max) })
+        .allowed(Allowed::Range { min: Some(min), max: Some(max) })
         .because("utilisation", assessment.utilisation(stage.middle()).middle, SOURCE)
         .because("yield_mpa", strength.yield_.megapascals(), strength.source)
         .because_of("friction", assessment.friction_words(), "VDI 2230-1:2015, table A5")

@@ -40,16 +40,16 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
         ("property_class", case.fastener.property_class.as_ref()),
         ("nut_class", case.fastener.nut_class.as_ref()),
     ];
-    fields.into_iter().filter_map(|(field, class)| judge(field, class?)).collect()
+    fields.into_iter().filter_map(|(field, class)| judge(case, field, class?)).collect()
 }
 
-fn judge(field: &str, class: &PropertyClass) -> Option<Finding> {
+fn judge(case: &FastenerCase<'_>, field: &str, class: &PropertyClass) -> Option<Finding> {
     if class.is_known() {
         return None;
     }
-    let nearest = class.nearest();
+    let nearest = case.book.near_classes(class);
     let message = format!("{class} is in no table of property classes");
-    let finding = if looks_like_a_class(class.as_str()) || is_one_without_its_point(class, &nearest) {
+    let finding = if looks_like_a_class(class.as_str()) || is_one_without_its_point(class, nearest) {
         Finding::warning(field, message)
     } else {
         Finding::note(field, format!("{message}, so its strength is not known"))

@@ -42,9 +42,9 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
     let in_a_system = thread.system().is_some();
     if in_a_system && thread.geometry().is_none() && is_a_size(thread) {
         let message = format!("the pitch of {thread} is not stated");
-        return vec![Finding::note("thread", message).found(thread).one_of(thread.nearest(3))];
+        return vec![Finding::note("thread", message).found(thread).one_of(case.book.near_threads(thread))];
     }
-    let nearest = if in_a_system || has_digit(thread) { thread.nearest(3) } else { Vec::new() };
+    let nearest = if in_a_system || has_digit(thread) { case.book.near_threads(thread) } else { &[] };
     if nearest.is_empty() {
         let message = format!("{thread} is no metric or unified thread, so nothing can be judged by it");
         return vec![Finding::note("thread", message).found(thread)];
