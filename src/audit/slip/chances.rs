@@ -4,9 +4,9 @@
 //! practice, no source) and were fixed before any table was judged with them. They matter little: a slip that fits
 //! beats one that does not by orders of magnitude.
 
-/// Share of wrong numbers among stated ones: the misprints of the published tables are 3 in 100 rows, and typing
-/// adds its own.
-pub const WRONG: f64 = 0.04;
+/// Share of wrong numbers among stated ones: the misprints of the published tables are 4 in 100 rows (`tests/it/corpus`),
+/// and typing adds its own.
+pub const WRONG: f64 = 0.06;
 
 /// Teen heard as ty or back, where the number has one.
 pub const HEARD: f64 = 0.08;

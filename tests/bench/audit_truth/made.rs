@@ -52,7 +52,7 @@ pub fn report(tables: &[Published], folds: &BTreeMap<String, Priors>) {
     measured.named_all.print("Both together");
     measured
         .wrong
-        .print("Probability that a number is wrong, against whether it was: right rows and slips, slips at 4 in 100");
+        .print("Probability that a number is wrong, against whether it was: right rows and slips, slips at 6 in 100");
 }
 
 impl Measured {
@@ -65,8 +65,8 @@ impl Measured {
         let (mut made, mut found) = (0, 0);
         for at in (0..list.len()).filter(|at| list[*at].size.is_some()) {
             let slips = slips_of(list, at);
-            // As many slips together as would be in a book where four numbers of a hundred are wrong.
-            let weight = 0.04 / 0.96 / slips.len().max(1) as f64;
+            // As many slips together as would be in a book where six numbers of a hundred are wrong.
+            let weight = 0.06 / 0.94 / slips.len().max(1) as f64;
             for slip in &slips {
                 let big = change(slip.seen, list[at].stated) >= CHANGE_MIN;
                 let hit = self.in_table(list, at, slip, priors, weight);
