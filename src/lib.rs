@@ -7,6 +7,7 @@
 pub mod answer;
 pub mod api;
 pub mod audit;
+pub mod bench;
 pub mod card;
 pub mod catalog;
 pub mod cli;

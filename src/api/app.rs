@@ -105,12 +105,14 @@ pub fn app(
     >,
 > {
     App::new()
+        .app_data(Data::new(shared.catalog.clone()))
         .app_data(shared)
         .into_utoipa_app()
         .configure(routes)
         .into_app()
         .route("/docs", web::get().to(meta::to_docs))
         .route("/docs/{file:.*}", web::get().to(meta::docs_file))
+        .configure(crate::bench::configure)
         .default_service(web::to(unmatched::refuse))
         .wrap(middleware::from_fn(edge::pass))
 }

@@ -80,19 +80,21 @@ impl WaySheet {
 impl Card {
     /// Whether it holds so much that it is set smaller to fit one sheet.
     #[must_use]
-    pub(super) fn is_dense(&self) -> bool {
+    pub fn is_dense(&self) -> bool {
         self.passes.len() > 5 || self.passes.iter().map(|pass| pass.boxes.len()).sum::<usize>() > 90
     }
 
     /// The cell of a fastener in a pass.
-    pub(super) fn cell<'p>(&self, pass: &'p CardPass, fastener: &CardFastener) -> Option<&'p CardCell> {
+    #[must_use]
+    pub fn cell<'p>(&self, pass: &'p CardPass, fastener: &CardFastener) -> Option<&'p CardCell> {
         pass.cells.iter().find(|cell| cell.letter == fastener.letter)
     }
 }
 
 impl CardFastener {
     /// The drawing of its head.
-    pub(super) fn picture(&self) -> String {
+    #[must_use]
+    pub fn picture(&self) -> String {
         head_picture(self.head, self.drive.as_ref())
     }
 }

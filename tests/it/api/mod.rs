@@ -4,4 +4,4 @@ mod access; // tokens: every operation asks for the one it needs
 mod document; // the document: as checked in, complete, its examples served
 mod edge; // what every request goes through: methods, headers, limits, bad input
 mod records; // reading and writing records: conditions, history, questions, pages
-mod service; // starting a service and talking to it
+pub mod service; // starting a service and talking to it

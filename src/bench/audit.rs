@@ -1,0 +1,66 @@
+//! The audit page: findings, the worst first, with what was probably meant, and the series as pictures.
+
+use super::page::{Answer, Trouble, html};
+use super::series::{self, Series};
+use crate::audit::{Finding, Severity};
+use crate::catalog::{AuditScope, Catalog};
+use actix_web::web::{self, Data, Query as Asked};
+use askama::Template;
+
+/// How many findings a page shows.
+const TAKE: usize = 50;
+
+/// What is asked for, as it stands in the form.
+#[derive(Debug, Clone, Default, serde::Deserialize)]
+#[serde(default)]
+pub struct AuditForm {
+    within: String,
+    at_least: String,
+    from: usize,
+}
+
+#[derive(Template)]
+#[template(path = "page_audit.html")]
+struct AuditPage<'a> {
+    form: &'a AuditForm,
+    counts: [(Severity, usize); 3],
+    accepted: usize,
+    findings: Vec<Finding>,
+    shown_to: usize,
+    count: usize,
+    series: Vec<Series>,
+}
+
+/// The audit page.
+pub async fn audit_page(catalog: Data<Catalog>, form: Asked<AuditForm>) -> Answer {
+    let asked = form.clone();
+    let book = catalog.clone();
+    // Judging a large book takes seconds: other pages go on meanwhile.
+    let found = web::block(move || found(&book, &asked)).await;
+    let (all, series) = found.map_err(|error| Trouble::Internal(error.to_string()))??;
+    let least = form.at_least.parse().unwrap_or(Severity::Note);
+    let count_of = |severity| all.iter().filter(|f| f.accepted.is_none() && f.severity == severity).count();
+    let counts = [Severity::Error, Severity::Warning, Severity::Note].map(|severity| (severity, count_of(severity)));
+    let accepted = all.iter().filter(|finding| finding.accepted.is_some()).count();
+    let mut findings: Vec<Finding> =
+        all.into_iter().filter(|finding| finding.accepted.is_none() && finding.severity >= least).collect();
+    findings.sort_by_key(|finding| std::cmp::Reverse(finding.severity));
+    let count = findings.len();
+    let findings: Vec<Finding> = findings.into_iter().skip(form.from).take(TAKE).collect();
+    let shown_to = form.from + findings.len();
+    html(&AuditPage { form: &form, counts, accepted, findings, shown_to, count, series })
+}
+
+fn found(catalog: &Catalog, form: &AuditForm) -> Result<(Vec<Finding>, Vec<Series>), Trouble> {
+    let within = form.within.trim();
+    let scope = if within.is_empty() { AuditScope::Whole } else { AuditScope::Within(within.to_owned()) };
+    let findings = catalog.audit(&scope)?;
+    let series = series::series(catalog, within, &findings)?;
+    Ok((findings, series))
+}
+
+/// The question for the findings after those shown.
+fn more(form: &AuditForm, from: &usize) -> String {
+    let from = from.to_string();
+    super::page::question(&[("within", Some(&form.within)), ("at_least", Some(&form.at_least)), ("from", Some(&from))])
+}

@@ -1,0 +1,74 @@
+//! The page of a joint: everything on its card, and where to go from there.
+
+use super::page::{self, Answer, Trouble, html, id_in_path, question};
+use crate::card::{Card, CardOptions};
+use crate::catalog::Catalog;
+use crate::record::Id;
+use actix_web::web::{Data, Path, Query as Asked};
+use askama::Template;
+
+/// The machine that is worked on.
+#[derive(Debug, Default, serde::Deserialize)]
+#[serde(default)]
+pub struct Machine {
+    variant: Option<String>,
+}
+
+impl Machine {
+    /// The variant, if one is named.
+    pub fn variant(&self) -> Option<&str> {
+        self.variant.as_deref().map(str::trim).filter(|variant| !variant.is_empty())
+    }
+
+    /// The question that carries the machine to the next page.
+    pub fn question(&self) -> String {
+        question(&[("variant", self.variant())])
+    }
+
+    /// How a card for this machine is made.
+    pub fn options(&self) -> CardOptions {
+        CardOptions { variant: self.variant().map(str::to_owned), ..CardOptions::default() }
+    }
+}
+
+/// The card of a joint, or the page that says that it is not in the book.
+pub fn card_of(catalog: &Catalog, id: &Id, machine: &Machine) -> Result<Card, Trouble> {
+    match catalog.card(id, &machine.options(), &page::now_in_words())? {
+        Some(card) => Ok(card),
+        None => Err(Trouble::NotFound { what: id.to_string(), near: catalog.ids_near(id)? }),
+    }
+}
+
+#[derive(Template)]
+#[template(path = "page_joint.html")]
+struct JointPage<'j> {
+    card: &'j Card,
+    machine: &'j Machine,
+    variants: Vec<String>,
+}
+
+/// The page of a joint.
+pub async fn joint_page(catalog: Data<Catalog>, id: Path<String>, machine: Asked<Machine>) -> Answer {
+    let id = id_in_path(&id)?;
+    let card = card_of(&catalog, &id, &machine)?;
+    let variants = variants_of(&catalog, &id)?;
+    html(&JointPage { card: &card, machine: &machine, variants })
+}
+
+/// The variants that a joint or its fasteners name, each once.
+pub fn variants_of(catalog: &Catalog, id: &Id) -> Result<Vec<String>, Trouble> {
+    let Some(view) = catalog.joint(id)? else { return Ok(Vec::new()) };
+    let joint = view.joint_record().and_then(|joint| joint.fits.as_ref());
+    let fasteners = view.fastener_records();
+    let all = joint.into_iter().chain(fasteners.iter().filter_map(|fastener| fastener.fits.as_ref()));
+    let mut variants: Vec<String> = all.flat_map(|fits| fits.variants.iter().map(ToString::to_string)).collect();
+    variants.sort();
+    variants.dedup();
+    Ok(variants)
+}
+
+/// The card of a joint in one file to keep or to print.
+pub async fn card_file(catalog: Data<Catalog>, id: Path<String>, machine: Asked<Machine>) -> Answer {
+    let id = id_in_path(&id)?;
+    Ok(page::whole_file(crate::card::bench_card::html(&card_of(&catalog, &id, &machine)?)))
+}

@@ -1,0 +1,222 @@
+//! Pages about several joints: the kit, the way, the label.
+
+use super::page::{self, Answer, Trouble, html, question, whole_file};
+use crate::card::way::WayTask;
+use crate::card::{CardOptions, Kit, KitOptions, LabelInput, Way, WayWork, WrenchRange, way_work};
+use crate::catalog::{Catalog, JointView};
+use crate::record::{Fault, Id, Place, Refused};
+use actix_web::HttpResponse;
+use actix_web::web::{Data, Query as Asked};
+use askama::Template;
+
+/// What a page about several joints is asked for.
+#[derive(Debug, Clone, PartialEq, Default)]
+struct Several {
+    joints: Vec<Id>,
+    variant: Option<String>,
+    wrenches: String,
+    ranges: Vec<WrenchRange>,
+    with_way: bool,
+}
+
+type Pairs = Asked<Vec<(String, String)>>;
+
+impl Several {
+    /// Reads the question; all faults at once.
+    fn read(pairs: &[(String, String)]) -> Result<Self, Refused> {
+        let mut asked = Self::default();
+        let mut faults = Vec::new();
+        for (name, value) in pairs.iter().filter(|(_, value)| !value.trim().is_empty()) {
+            match name.as_str() {
+                "joint" => asked.take_joints(value, &mut faults),
+                "variant" => asked.variant = Some(value.trim().to_owned()),
+                "wrenches" => asked.take_wrenches(value, &mut faults),
+                "way" => asked.with_way = true,
+                _ => {}
+            }
+        }
+        if faults.is_empty() { Ok(asked) } else { Err(Refused(faults)) }
+    }
+
+    /// One id, or several parted by spaces or commas.
+    fn take_joints(&mut self, value: &str, faults: &mut Vec<Fault>) {
+        for text in value.split([' ', ',', ';']).filter(|text| !text.is_empty()) {
+            match text.parse() {
+                Ok(id) if self.joints.contains(&id) => {}
+                Ok(id) => self.joints.push(id),
+                Err(error) => faults.push(unreadable("joint", text, &error)),
+            }
+        }
+    }
+
+    fn take_wrenches(&mut self, value: &str, faults: &mut Vec<Fault>) {
+        self.wrenches = value.trim().to_owned();
+        for text in value.split([',', ';', '\n']).map(str::trim).filter(|text| !text.is_empty()) {
+            match text.parse().map(WrenchRange::new) {
+                Ok(Some(range)) => self.ranges.push(range),
+                Ok(None) => faults.push(unreadable("wrenches", text, &"a wrench has a range, such as 10-60 N·m")),
+                Err(error) => faults.push(unreadable("wrenches", text, &error)),
+            }
+        }
+    }
+
+    /// The question again, with another list of joints.
+    fn question_with(&self, joints: &[Id]) -> String {
+        let joints: Vec<&str> = joints.iter().map(Id::as_str).collect();
+        let joints = joints.join(" ");
+        let way = if self.with_way { Some("on") } else { None };
+        question(&[
+            ("joint", Some(&joints)),
+            ("variant", self.variant.as_deref()),
+            ("wrenches", Some(&self.wrenches)),
+            ("way", way),
+        ])
+    }
+
+    fn question(&self) -> String {
+        self.question_with(&self.joints)
+    }
+
+    /// The question for the joints and those on the way to them.
+    fn question_on_the_way(&self) -> String {
+        Self { with_way: true, ..self.clone() }.question()
+    }
+
+    /// The question without one of the joints.
+    fn question_without(&self, id: &Id) -> String {
+        let rest: Vec<Id> = self.joints.iter().filter(|known| *known != id).cloned().collect();
+        self.question_with(&rest)
+    }
+
+    /// The joints, with those on the way to them if that is asked for.
+    fn all_joints(&self, catalog: &Catalog) -> Result<Vec<Id>, Trouble> {
+        if self.with_way { Ok(catalog.way(&self.joints)?.open) } else { Ok(self.joints.clone()) }
+    }
+
+    fn kit(&self, catalog: &Catalog) -> Result<(Kit, Vec<Id>), Trouble> {
+        let options = KitOptions { variant: self.variant.clone(), wrenches: self.ranges.clone() };
+        Ok(catalog.kit(&self.all_joints(catalog)?, &options)?)
+    }
+}
+
+fn unreadable(name: &str, given: &str, error: &dyn std::fmt::Display) -> Fault {
+    Fault::new("unreadable", &Place::root().below(name), error.to_string()).given(given)
+}
+
+#[derive(Template)]
+#[template(path = "page_kit.html")]
+struct KitPage<'k> {
+    asked: &'k Several,
+    kit: &'k Kit,
+    unknown: &'k [Id],
+    faults: &'k [Fault],
+}
+
+/// The page of a kit.
+pub async fn kit_page(catalog: Data<Catalog>, pairs: Pairs) -> Answer {
+    let (asked, faults) = match Several::read(&pairs) {
+        Ok(asked) => (asked, Vec::new()),
+        Err(Refused(faults)) => (Several::default(), faults),
+    };
+    let (kit, unknown) = asked.kit(&catalog)?;
+    html(&KitPage { asked: &asked, kit: &kit, unknown: &unknown, faults: &faults })
+}
+
+/// The lists of tools of a kit with their headings; those of which there is nothing are left out.
+fn tool_lists(kit: &Kit) -> Vec<(&'static str, Vec<String>)> {
+    let items = |tools: &[crate::card::kit::KitTool]| tools.iter().map(|tool| tool.item.clone()).collect::<Vec<_>>();
+    let wrenches = kit.wrenches.iter().map(|wrench| format!("{}: set to {}", wrench.range, wrench.settings.join(", ")));
+    let lists = [
+        ("Sockets, keys and bits", items(&kit.drives)),
+        ("Torque wrenches", wrenches.collect()),
+        ("No wrench here serves", kit.unserved.clone()),
+        ("Angle gauge", kit.angle_gauge.iter().map(|gauge| gauge.item.clone()).collect()),
+        ("Special tools", items(&kit.special_tools)),
+        ("Supplies", items(&kit.supplies)),
+        ("The records do not say", kit.not_stated.clone()),
+    ];
+    lists.into_iter().filter(|(_, items)| !items.is_empty()).collect()
+}
+
+/// The kit as CSV.
+pub async fn kit_csv(catalog: Data<Catalog>, pairs: Pairs) -> Answer {
+    let (kit, _) = Several::read(&pairs)?.kit(&catalog)?;
+    Ok(HttpResponse::Ok()
+        .content_type("text/csv; charset=utf-8")
+        .insert_header(("content-disposition", "attachment; filename=\"kit.csv\""))
+        .body(kit.csv()))
+}
+
+#[derive(Template)]
+#[template(path = "page_way.html")]
+struct WayPage<'w> {
+    asked: &'w Several,
+    way: &'w Way,
+    joints: Vec<(Id, String)>,
+    work: WayWork,
+}
+
+/// The page of a way.
+pub async fn way_page(catalog: Data<Catalog>, pairs: Pairs) -> Answer {
+    let asked = Several::read(&pairs)?;
+    let way = catalog.way(&asked.joints)?;
+    let found = catalog.some_joints(&way.open)?;
+    let records: Vec<_> = found.joints.iter().filter_map(JointView::joint_record).collect();
+    let named = |joint: &&crate::record::Joint| {
+        (joint.id.clone(), joint.title.as_ref().map_or_else(|| joint.id.to_string(), ToString::to_string))
+    };
+    let joints = records.iter().map(named).collect();
+    html(&WayPage { asked: &asked, way: &way, joints, work: way_work(&records) })
+}
+
+/// What is to be done on the way, each kind with its heading; kinds of which there is nothing are left out.
+fn task_lists(work: &WayWork) -> Vec<(&'static str, &[WayTask])> {
+    let lists: [(&str, &[WayTask]); 4] = [
+        ("Cautions", &work.cautions),
+        ("Drain, disconnect, prepare", &work.prepare),
+        ("Special tools", &work.tools),
+        ("Worth doing at the same time", &work.together),
+    ];
+    lists.into_iter().filter(|(_, tasks)| !tasks.is_empty()).collect()
+}
+
+/// The way with its kit and all its cards in one file to keep or to print.
+pub async fn way_sheet(catalog: Data<Catalog>, pairs: Pairs) -> Answer {
+    let asked = Several::read(&pairs)?;
+    let options =
+        CardOptions { variant: asked.variant.clone(), wrenches: asked.ranges.clone(), ..CardOptions::default() };
+    let sheet = catalog.way_sheet(&asked.joints, &options, &page::now_in_words())?;
+    Ok(whole_file(sheet.html()))
+}
+
+/// The label for the machine, with the day of today; hours and next due are written in by hand.
+pub async fn label(catalog: Data<Catalog>, pairs: Pairs) -> Answer {
+    let asked = Several::read(&pairs)?;
+    let today = jiff::Timestamp::now().strftime("%Y-%m-%d").to_string();
+    let input = LabelInput { date: Some(today), variant: asked.variant.clone(), ..LabelInput::default() };
+    Ok(whole_file(catalog.label(&asked.all_joints(&catalog)?, &input)?.html()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(pairs: &[(&str, &str)]) -> Result<Several, Refused> {
+        let pairs: Vec<(String, String)> = pairs.iter().map(|(a, b)| ((*a).to_owned(), (*b).to_owned())).collect();
+        Several::read(&pairs)
+    }
+
+    #[test]
+    fn joints_may_stand_in_one_field_or_in_several() {
+        let asked = read(&[("joint", "a.b, a.c"), ("joint", "a.d a.b"), ("variant", " x ")]).unwrap();
+        assert_eq!(asked.joints.iter().map(Id::as_str).collect::<Vec<_>>(), ["a.b", "a.c", "a.d"]);
+        assert_eq!(asked.question_without(&"a.c".parse().unwrap()), "?joint=a.b%20a.d&variant=x");
+    }
+
+    #[test]
+    fn all_faults_come_at_once() {
+        let Refused(faults) = read(&[("joint", "A.B a"), ("wrenches", "10-60 N·m, 40 N·m")]).unwrap_err();
+        assert_eq!(faults.len(), 3);
+        assert!(read(&[("wrenches", "10-60 N·m; 4-20 lbf·ft")]).unwrap().ranges.len() == 2);
+    }
+}
