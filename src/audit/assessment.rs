@@ -6,7 +6,7 @@
 
 use crate::mechanics::{self, HeadBearing, ThreadForm, TorquedBolt, stress};
 use crate::record::{Fastener, Role};
-use crate::standards::{self, NoStrength};
+use crate::standards::{self, FRICTION_SOURCE, NoStrength};
 use crate::thread::Geometry;
 use crate::units::{Force, Stress, Torque};
 use std::fmt;
@@ -191,7 +191,13 @@ impl Assessment {
         self.strength.yield_ * self.utilisation(torque).highest
     }
 
-    /// The friction as read aloud: `friction 0.10 to 0.16 (stated)`.
+    /// Where the friction stands.
+    #[must_use]
+    pub fn friction_source(&self) -> String {
+        if self.friction_is == FrictionIs::Stated { "the record".to_owned() } else { FRICTION_SOURCE.to_string() }
+    }
+
+    /// The friction as read aloud: `0.10 to 0.16, stated`.
     #[must_use]
     pub fn friction_words(&self) -> String {
         let (low, high) = (self.friction.lowest().thread(), self.friction.highest().thread());

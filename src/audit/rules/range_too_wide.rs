@@ -1,7 +1,7 @@
 use crate::audit::finding::Finding;
 use crate::audit::plan;
 use crate::audit::rule::{FastenerCase, rule};
-use crate::record::Setting;
+use crate::record::{Form, Setting};
 use crate::standards::{WrenchKind, wrench_deviation};
 use crate::units::{Quantity, Unit};
 
@@ -51,6 +51,10 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
 }
 
 fn judge<U: Unit>(index: usize, setting: Setting<U>) -> Option<Finding> {
+    // A range that goes down has a rule of its own.
+    if matches!(setting.form(), Form::Range(from, to) if from.value() > to.value()) {
+        return None;
+    }
     let (low, high) = setting.ends();
     let (low, high) = (low.base(), high.base());
     if high <= low * RATIO_MAX {

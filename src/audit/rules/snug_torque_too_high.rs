@@ -56,6 +56,6 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
             .found(stage.torque)
             .allowed(Allowed::Range { min: None, max: Some(max) })
             .because("share_of_full_torque", share, SOURCE)
-            .because_of("friction", assessment.friction_words(), "VDI 2230-1:2015, table A5"),
+            .because_of("friction", assessment.friction_words(), assessment.friction_source()),
     ]
 }

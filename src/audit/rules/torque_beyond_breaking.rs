@@ -53,7 +53,7 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
             .allowed(Allowed::Range { min: None, max: Some(max) })
             .because("utilisation", assessment.utilisation(stage.middle()).middle, SOURCE)
             .because("tensile_mpa", strength.tensile.megapascals(), strength.source)
-            .because_of("friction", assessment.friction_words(), "VDI 2230-1:2015, table A5");
+            .because_of("friction", assessment.friction_words(), assessment.friction_source());
     finding.perhaps = perhaps_meant(case, stage.index);
     vec![finding]
 }

@@ -1,4 +1,4 @@
-use crate::audit::assessment::{Assessment, SOURCE};
+use crate::audit::assessment::{Assessment, ByFriction, FrictionIs, SOURCE};
 use crate::audit::doubt::perhaps_meant;
 use crate::audit::finding::{Allowed, Finding};
 use crate::audit::plan::{self, TorqueStage};
@@ -17,7 +17,8 @@ rule! {
     /// Friction and the bolt's real strength decide; the standard states only the least strength, and real bolts are 5
     /// to 15 % stronger. An `error` yields the strongest of them even at the highest friction to be expected; a
     /// `warning` yields either the strongest at the middle friction or the weakest at the highest; a `note` yields the
-    /// weakest if friction is low.
+    /// weakest if friction is low. Where the record says nothing about friction, the low end of what is assumed is not
+    /// held against the torque.
     ///
     /// # Flagged
     /// ```json
@@ -65,7 +66,7 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
     } else if utilisation.highest >= 1.0 {
         let at = at("even at the highest friction,", friction.highest());
         Finding::warning(stage.field(), takes(case.fastener, &stage, utilisation.highest, &at))
-    } else if utilisation.lowest >= 1.0 {
+    } else if utilisation.lowest >= 1.0 && !only_by_assumption(assessment, utilisation) {
         let at = at("if friction is as low as", friction.lowest());
         Finding::note(stage.field(), takes(case.fastener, &stage, utilisation.lowest, &at))
     } else {
@@ -74,6 +75,11 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
     let mut finding = with_evidence(finding, assessment, &stage);
     finding.perhaps = perhaps_meant(case, stage.index);
     vec![finding]
+}
+
+/// Whether nothing but the low end of an assumed range of friction speaks against the torque.
+fn only_by_assumption(assessment: &Assessment, utilisation: ByFriction<f64>) -> bool {
+    *assessment.friction_is() == FrictionIs::Assumed && utilisation.middle < 1.0
 }
 
 fn takes(fastener: &Fastener, stage: &TorqueStage, utilisation: f64, at: &str) -> String {
@@ -92,5 +98,5 @@ fn with_evidence(finding: Finding, assessment: &Assessment, stage: &TorqueStage)
         .allowed(Allowed::Range { min: Some(min), max: Some(max) })
         .because("utilisation", assessment.utilisation(stage.middle()).middle, SOURCE)
         .because("yield_mpa", strength.yield_.megapascals(), strength.source)
-        .because_of("friction", assessment.friction_words(), "VDI 2230-1:2015, table A5")
+        .because_of("friction", assessment.friction_words(), assessment.friction_source())
 }

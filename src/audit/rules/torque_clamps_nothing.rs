@@ -65,7 +65,7 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
         .found(stage.torque)
         .allowed(Allowed::Range { min: Some(min), max: None })
         .because("preload_share", share, SOURCE)
-        .because_of("friction", assessment.friction_words(), "VDI 2230-1:2015, table A5");
+        .because_of("friction", assessment.friction_words(), assessment.friction_source());
     finding.perhaps = perhaps_meant(case, stage.index);
     vec![finding]
 }
