@@ -5,6 +5,7 @@ use super::failure::Failure;
 use super::findings::brief;
 use super::output::{Answer, Output};
 use super::said::Said;
+use super::terminal;
 use crate::audit::{Finding, Severity};
 use crate::card::CardOptions;
 use crate::card::bench_card::plain_text;
@@ -74,7 +75,11 @@ pub fn run(_arguments: &Arguments, output: &Output) -> Result<(), Failure> {
         }
     }
     let shown = Demonstration::of(&catalog)?;
-    output.show(&shown)?;
+    match output.asked() {
+        // It is there to be read: a pipe gets the whole of it too, unless a form was asked for.
+        None => output.text(&shown.for_people(terminal::width()))?,
+        Some(_) => output.show(&shown)?,
+    }
     match shown.slips.iter().filter(|slip| !slip.is_found).count() {
         0 => Ok(()),
         missed => Err(Failure::no(Some(format!("the audit missed {missed} of {} planted slips", shown.slips.len())))),

@@ -26,3 +26,12 @@ fn the_demonstration_leaves_nothing_behind() {
     assert!(run.status.success());
     assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
 }
+
+#[test]
+fn a_pipe_gets_the_whole_demonstration() {
+    let run = Command::new(env!("CARGO_BIN_EXE_clampbook")).arg("demo").output().unwrap();
+    let text = String::from_utf8(run.stdout).unwrap();
+    for part in ["LOOK-UP", "BENCH CARD", "AUDIT of the yard's own records", "AUDIT of a training sheet"] {
+        assert!(text.contains(part), "{part} is missing in:\n{text}");
+    }
+}
