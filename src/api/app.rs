@@ -3,7 +3,9 @@
 use super::access::Access;
 use super::document;
 use super::edge;
-use super::handlers::{audit, closing, fasteners, health, joints, meta, rules, standards, tightening};
+use super::handlers::{
+    assemblies, audit, cards, closing, fasteners, health, joints, meta, rules, standards, tightening,
+};
 use super::unmatched::{self, Paths};
 use crate::catalog::Catalog;
 use actix_web::dev::{ServiceFactory, ServiceRequest};
@@ -52,6 +54,9 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(standards::get_conversion)
         .service(audit::audit_records)
         .service(audit::list_findings)
+        .service(assemblies::list_assemblies)
+        .service(assemblies::get_assembly)
+        .service(cards::make_kit)
         .configure(of_fasteners)
         .configure(of_joints)
         .service(tightening::compute_tightening);
@@ -66,7 +71,8 @@ fn of_fasteners(config: &mut ServiceConfig<'_>) {
         .service(fasteners::withdraw_fastener)
         .service(fasteners::list_fastener_revisions)
         .service(fasteners::get_fastener_revision)
-        .service(fasteners::list_fastener_findings);
+        .service(fasteners::list_fastener_findings)
+        .service(cards::get_fastener_range);
 }
 
 fn of_joints(config: &mut ServiceConfig<'_>) {
@@ -80,7 +86,9 @@ fn of_joints(config: &mut ServiceConfig<'_>) {
         .service(joints::get_joint_revision)
         .service(joints::list_joint_findings)
         .service(closing::list_joint_fasteners)
-        .service(closing::get_position);
+        .service(closing::get_position)
+        .service(cards::get_joint_card)
+        .service(cards::get_joint_drawing);
 }
 
 /// An application with every handler, and their entries in this document.

@@ -44,6 +44,14 @@ pub fn accepts(headers: &HeaderMap, media_type: &str) -> bool {
     rank(headers, media_type) > 0.0
 }
 
+/// The media type that the sender likes best of these, the first one of equals; nothing if it takes none.
+#[must_use]
+pub fn preferred<'t>(headers: &HeaderMap, media_types: &[&'t str]) -> Option<&'t str> {
+    let ranked = media_types.iter().map(|media_type| (*media_type, rank(headers, media_type)));
+    let better = |best: (&'t str, f32), next: (&'t str, f32)| if next.1 > best.1 { next } else { best };
+    ranked.reduce(better).filter(|(_, rank)| *rank > 0.0).map(|(media_type, _)| media_type)
+}
+
 /// How much the sender likes a media type, 0 to 1.
 fn rank(headers: &HeaderMap, media_type: &str) -> f32 {
     let essence = media_type.split(';').next().unwrap_or_default().trim().to_ascii_lowercase();
@@ -93,5 +101,14 @@ mod tests {
         assert!(accepts(&sending("text/html, application/*;q=0.1"), "application/json"));
         assert!(!accepts(&sending("text/html"), "application/json"));
         assert!(!accepts(&sending("*/*, application/json;q=0"), "application/json"));
+    }
+
+    #[test]
+    fn the_best_liked_type_is_sent() {
+        let types = ["application/json", "text/html", "text/plain"];
+        assert_eq!(preferred(&HeaderMap::new(), &types), Some("application/json"));
+        assert_eq!(preferred(&sending("text/*"), &types), Some("text/html"));
+        assert_eq!(preferred(&sending("text/html;q=0.4, text/plain;q=0.8"), &types), Some("text/plain"));
+        assert_eq!(preferred(&sending("application/pdf"), &types), None);
     }
 }

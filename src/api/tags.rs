@@ -18,6 +18,12 @@ pub fn of_book(epoch: &str, sequence: u64) -> String {
     format!("W/\"{epoch}.{sequence}\"")
 }
 
+/// The weak tag of one form of what is worked out from the whole book, where there are several.
+#[must_use]
+pub fn of_form(epoch: &str, sequence: u64, form: &str) -> String {
+    format!("W/\"{epoch}.{sequence}-{form}\"")
+}
+
 /// What a write says about what must stand there.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Condition {

@@ -19,7 +19,55 @@ pub struct AssemblyPart {
     pub fasteners: usize,
 }
 
+/// An assembly, or a joint, and what lies directly below it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Assembly {
+    /// The assembly itself.
+    pub itself: AssemblyPart,
+    /// What lies directly below it, by name.
+    pub parts: Vec<AssemblyPart>,
+}
+
 impl Catalog {
+    /// The tree of assemblies down to a depth: every part is directly followed by its own parts. Nothing if there are
+    /// more than `most`.
+    ///
+    /// # Errors
+    /// If the store can't be read.
+    pub fn assembly_tree(&self, depth: usize, most: usize) -> Result<Option<Vec<AssemblyPart>>, CatalogError> {
+        let mut tree = Vec::new();
+        // The next part to be looked at is the last one.
+        let mut open = self.assemblies("")?;
+        open.reverse();
+        while let Some(part) = open.pop() {
+            if tree.len() == most {
+                return Ok(None);
+            }
+            if !part.is_joint && part.path.split('.').count() < depth {
+                open.extend(self.assemblies(&part.path)?.into_iter().rev());
+            }
+            tree.push(part);
+        }
+        Ok(Some(tree))
+    }
+
+    /// The assembly or joint at a path; nothing if no joint and no fastener lies there.
+    ///
+    /// # Errors
+    /// If the store can't be read.
+    pub fn assembly(&self, path: &str) -> Result<Option<Assembly>, CatalogError> {
+        let snapshot = self.snapshot()?;
+        let records = snapshot.records();
+        let at = records.binary_search_by(|stored| stored.record.id().as_str().cmp(path)).ok();
+        let own = at.map(|at| &records[at]);
+        let inside: Vec<&Stored> = own.into_iter().chain(below(records, path)).collect();
+        let is_fastener = own.is_some_and(|own| own.record.as_fastener().is_some());
+        if inside.is_empty() || is_fastener {
+            return Ok(None);
+        }
+        Ok(Some(Assembly { itself: part_of(path, &inside), parts: self.assemblies(path)? }))
+    }
+
     /// What lies directly below a path, by name; below the empty path lie the machines. A joint has nothing below it:
     /// its fasteners are no assemblies.
     ///

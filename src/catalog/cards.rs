@@ -4,6 +4,7 @@ use super::{AuditScope, Catalog, CatalogError, JointView, State, Stored};
 use crate::card::{
     self, Card, CardInput, CardOptions, JointRecords, Kit, KitOptions, Label, LabelInput, Numbered, Way, WaySheet,
 };
+use crate::card::{Look, order, passes};
 use crate::record::{Fastener, Id, Joint};
 
 /// Some joints of the book, and which of the ids asked for are no joints.
@@ -13,6 +14,19 @@ pub struct SomeJoints {
     pub joints: Vec<JointView>,
     /// The ids that are no joints of the book.
     pub unknown: Vec<Id>,
+}
+
+/// The drawing of a joint, or why there is none.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum JointDrawing {
+    /// It, as SVG.
+    Drawn(String),
+    /// The joint is not in the book.
+    NoJoint,
+    /// The joint has no pass of this number, but this many.
+    NoPass(usize),
+    /// The record draws no position.
+    NoPositions,
 }
 
 impl JointView {
@@ -68,6 +82,38 @@ impl Catalog {
             printed_at: printed_at.to_owned(),
             options: options.clone(),
         })))
+    }
+
+    /// The drawing of a joint with the order of one pass, or of the whole joint.
+    ///
+    /// # Errors
+    /// If the store can't be read, or is damaged.
+    pub fn joint_drawing(
+        &self,
+        id: &Id,
+        pass: Option<u32>,
+        variant: Option<&str>,
+    ) -> Result<JointDrawing, CatalogError> {
+        let view = self.joint(id)?;
+        let Some(records) = view.as_ref().and_then(JointView::records) else { return Ok(JointDrawing::NoJoint) };
+        let fasteners = records.suiting(variant);
+        let look = match pass {
+            None => {
+                let whole = order::whole(records.joint, &passes::positions_of(&fasteners));
+                Look { order: whole.positions, order_words: whole.from.words().to_owned(), ..Look::default() }
+            }
+            Some(number) => {
+                let passes = passes::passes(records.joint, &fasteners);
+                match passes.iter().find(|pass| pass.number == number) {
+                    Some(pass) => {
+                        Look { order: pass.positions(), order_words: pass.order.to_owned(), ..Look::default() }
+                    }
+                    None => return Ok(JointDrawing::NoPass(passes.len())),
+                }
+            }
+        };
+        let drawn = card::drawing(records.joint, &fasteners, &look);
+        Ok(drawn.map_or(JointDrawing::NoPositions, JointDrawing::Drawn))
     }
 
     /// The kit for some joints of the book, and the ids that are none.

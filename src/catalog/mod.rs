@@ -19,9 +19,9 @@ pub use crate::store::{
     Author, Change, Counts, Damage, Expected, Found, Holder, Progress, Put, RepairReport, RevisionInfo, StoreError,
     Sync, VerifyReport, Write,
 };
-pub use assemblies::AssemblyPart;
+pub use assemblies::{Assembly, AssemblyPart};
 pub use backup::{BackupFile, BackupManifest};
-pub use cards::SomeJoints;
+pub use cards::{JointDrawing, SomeJoints};
 pub use error::CatalogError;
 pub use export::{ExportFormat, Exported};
 pub use import::{Decimal, ImportFormat, ImportMode, ImportOptions, ImportReport, LineFault, OnSame, read_records};

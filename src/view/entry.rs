@@ -88,7 +88,6 @@ impl Entry {
     }
 
     fn with(stored: Stored, summary: AuditSummary) -> Self {
-        let AuditSummary { worst, count, accepted } = summary;
         let book = BookEntry {
             revision: stored.revision,
             state: stored.state,
@@ -96,9 +95,17 @@ impl Entry {
             changed_by: stored.changed_by.as_ref().map(ToString::to_string),
             is_checked: stored.record.source().is_some_and(Source::is_checked),
             torques: torques(&stored.record),
-            audit: AuditState { worst, count, accepted },
+            audit: AuditState::of(summary),
         };
         Self { stored, book }
+    }
+}
+
+impl AuditState {
+    /// The summary in its public shape.
+    #[must_use]
+    pub fn of(AuditSummary { worst, count, accepted }: AuditSummary) -> Self {
+        Self { worst, count, accepted }
     }
 }
 

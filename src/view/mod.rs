@@ -3,6 +3,7 @@
 //! A record is shown with its own fields, just as it may be put back, and a member `book` with what the book
 //! knows about it. Readers of records pass over that member. Nothing is decided here.
 
+mod assembly;
 mod closing;
 mod entry;
 mod findings;
@@ -12,6 +13,7 @@ mod page;
 mod position;
 mod written;
 
+pub use assembly::{AssemblyList, AssemblyPartShown, AssemblyView};
 pub use closing::JointFasteners;
 pub use entry::{AuditState, BookEntry, Entry, FastenerEntry, FastenerInput, JointEntry, JointInput, TorqueShown};
 pub use findings::FindingList;

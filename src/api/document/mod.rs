@@ -23,6 +23,7 @@ with all faults at once.";
 const TAGS: &[(&str, &str)] = &[
     ("fasteners", "Look up, write and withdraw fasteners"),
     ("joints", "Look up, write and withdraw joints; what closes them, their cards and drawings"),
+    ("assemblies", "The tree that joints lie in"),
     ("audit", "Findings, and the rules they come from"),
     ("standards", "What published tables say, and conversions"),
     ("history", "Changes of the book"),

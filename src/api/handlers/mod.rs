@@ -1,6 +1,8 @@
 //! The handlers: parameters, one question to the catalog or the pure core, the answer.
 
+pub mod assemblies;
 pub mod audit;
+pub mod cards;
 pub mod closing;
 pub mod fasteners;
 pub mod health;

@@ -35,8 +35,8 @@ pub struct AuditSummary {
 }
 
 impl AuditSummary {
-    /// What the findings about one record come to.
-    fn of<'f>(findings: impl IntoIterator<Item = &'f Finding>) -> Self {
+    /// What findings come to: of one record, or of several.
+    pub fn of<'f>(findings: impl IntoIterator<Item = &'f Finding>) -> Self {
         let mut summary = Self::default();
         for finding in findings {
             if finding.accepted.is_some() {

@@ -217,6 +217,7 @@ fn settled(mut value: Value) -> Value {
             Value::Array(items) => items.iter_mut().for_each(|item| settle("", item)),
             Value::Object(members) => members.iter_mut().for_each(|(name, member)| settle(name, member)),
             Value::String(text) => match name {
+                "printed_at" => "2026-03-01 08:00 UTC".clone_into(text),
                 "changed_at" | "at" => "2026-03-01T08:00:00Z".clone_into(text),
                 "epoch" => "5f1d0c3a".clone_into(text),
                 "next" => "3b1fc2".clone_into(text),

@@ -1,6 +1,7 @@
 //! The HTTP API, asked over loopback like anybody else asks it.
 
 mod access; // tokens: every operation asks for the one it needs
+mod cards; // cards, drawings, ranges, kits, assemblies: forms, equal to the command line
 mod document; // the document: as checked in, complete, its examples served
 mod edge; // what every request goes through: methods, headers, limits, bad input
 mod records; // reading and writing records: conditions, history, questions, pages
