@@ -4,7 +4,7 @@ use super::access::Access;
 use super::document;
 use super::edge;
 use super::handlers::{
-    assemblies, audit, cards, closing, fasteners, health, joints, meta, rules, standards, tightening,
+    assemblies, audit, cards, changes, closing, exports, fasteners, health, joints, meta, rules, standards, tightening,
 };
 use super::unmatched::{self, Paths};
 use crate::catalog::Catalog;
@@ -57,9 +57,19 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(assemblies::list_assemblies)
         .service(assemblies::get_assembly)
         .service(cards::make_kit)
+        .service(changes::list_changes)
+        .configure(in_bulk)
         .configure(of_fasteners)
         .configure(of_joints)
         .service(tightening::compute_tightening);
+}
+
+fn in_bulk(config: &mut ServiceConfig<'_>) {
+    config
+        .service(exports::export_fasteners_csv)
+        .service(exports::get_fasteners_csv_schema)
+        .service(exports::export_fasteners_ndjson)
+        .service(exports::export_joints_ndjson);
 }
 
 fn of_fasteners(config: &mut ServiceConfig<'_>) {

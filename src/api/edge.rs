@@ -23,6 +23,10 @@ pub const ADDRESS_MAX: usize = 8 << 10;
 /// From when on a request is entered in the log as slow.
 const SLOW: Duration = Duration::from_secs(1);
 
+/// The mark of a request that was `HEAD`: nobody reads the body of its answer.
+#[derive(Debug, Clone, Copy)]
+pub struct OnlyHead;
+
 /// Leads a request in and its answer out.
 ///
 /// # Errors
@@ -64,6 +68,7 @@ async fn answer(
     // The codec below remembers that it was HEAD and sends no body.
     if *request.method() == Method::HEAD {
         request.head_mut().method = Method::GET;
+        request.extensions_mut().insert(OnlyHead);
     }
     if let Err(problem) = let_in(&request) {
         return Ok(Ok(request.into_response(problem.error_response())));

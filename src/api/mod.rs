@@ -19,6 +19,7 @@ mod reply;
 mod request_id;
 mod says;
 mod serve;
+mod streaming;
 mod tags;
 mod tokens;
 mod unmatched;

@@ -21,6 +21,7 @@ says! {
     NotFound = NOT_FOUND;
     Faulty = FAULTY;
     NotReady = NOT_READY;
+    Gone = GONE;
     Conflict = CONFLICT;
     ChangedSince = CHANGED_SINCE;
     IfMatchWanted = IF_MATCH_WANTED;

@@ -1,7 +1,7 @@
 //! The book as text that other programs read: CSV and NDJSON, by id.
 
 use super::table::{COLUMNS, cells_of};
-use super::{Catalog, CatalogError};
+use super::{Catalog, CatalogError, StoreError};
 use crate::query::State;
 use crate::record::{Kind, Record};
 use std::io::Write;
@@ -13,6 +13,18 @@ pub enum ExportFormat {
     Csv,
     /// One JSON object a line.
     Ndjson,
+}
+
+/// What an export will hold, said before its first byte.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ExportPlan {
+    kind: Option<Kind>,
+    /// How many records.
+    pub records: u64,
+    /// The life of the store.
+    pub epoch: String,
+    /// The last change that they know.
+    pub sequence: u64,
 }
 
 /// What was exported.
@@ -28,12 +40,19 @@ impl Catalog {
     /// How many records an export will hold.
     #[must_use]
     pub fn export_count(&self, kind: Option<Kind>) -> u64 {
-        let counts = self.counts();
-        match kind {
-            Some(Kind::Joint) => counts.joints,
-            Some(Kind::Fastener) => counts.fasteners,
-            None => counts.joints + counts.fasteners,
-        }
+        self.export_plan(kind).records
+    }
+
+    /// What an export of the present state will hold: every record in force, all of one kind or of both.
+    #[must_use]
+    pub fn export_plan(&self, kind: Option<Kind>) -> ExportPlan {
+        let head = self.store().head();
+        let records = match kind {
+            Some(Kind::Joint) => head.counts.joints,
+            Some(Kind::Fastener) => head.counts.fasteners,
+            None => head.counts.joints + head.counts.fasteners,
+        };
+        ExportPlan { kind, records, epoch: head.epoch.clone(), sequence: head.sequence }
     }
 
     /// Writes every record in force, by id: all of one kind, or of both. Later changes are not seen.
@@ -46,21 +65,38 @@ impl Catalog {
         format: ExportFormat,
         writer: impl Write,
     ) -> Result<Exported, CatalogError> {
-        let sequence = self.sequence();
+        self.export_as_planned(&self.export_plan(kind), format, writer)
+    }
+
+    /// Writes the records of a plan, by id, as they were when it was made.
+    ///
+    /// # Errors
+    /// If the store can't be read or has not as many records as was said, or the writer fails; what was written before
+    /// stands.
+    pub fn export_as_planned(
+        &self,
+        plan: &ExportPlan,
+        format: ExportFormat,
+        writer: impl Write,
+    ) -> Result<Exported, CatalogError> {
         let mut out = Out::new(format, writer)?;
         let mut records = 0;
         let mut failed = None;
-        self.store().walk(None, sequence, |stored| {
-            if stored.state == State::Current && kind.is_none_or(|kind| kind == stored.record.kind()) {
+        self.store().walk(None, plan.sequence, |stored| {
+            if stored.state == State::Current && plan.kind.is_none_or(|kind| kind == stored.record.kind()) {
                 records += 1;
                 failed = out.write(&stored.record).err();
             }
             Ok(failed.is_none())
         })?;
-        match failed {
-            Some(error) => Err(error),
-            None => out.finish().map(|()| Exported { records, sequence }),
+        if let Some(error) = failed {
+            return Err(error);
         }
+        if records != plan.records {
+            let what = format!("the store counts {} records and has {records}", plan.records);
+            return Err(StoreError::Internal(what).into());
+        }
+        out.finish().map(|()| Exported { records, sequence: plan.sequence })
     }
 
     /// Writes these records in this form.

@@ -23,10 +23,10 @@ pub use assemblies::{Assembly, AssemblyPart};
 pub use backup::{BackupFile, BackupManifest};
 pub use cards::{JointDrawing, SomeJoints};
 pub use error::CatalogError;
-pub use export::{ExportFormat, Exported};
+pub use export::{ExportFormat, ExportPlan, Exported};
 pub use import::{Decimal, ImportFormat, ImportMode, ImportOptions, ImportReport, LineFault, OnSame, read_records};
 pub use position::{NearMatch, PositionAnswer};
-pub use table::{COLUMNS, Column, cell_value};
+pub use table::{COLUMNS, CellKind, Column, cell_value};
 
 use crate::audit::{Audit, Book, Finding};
 use crate::query::Query;

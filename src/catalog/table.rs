@@ -40,6 +40,32 @@ pub struct Column {
     pub(super) cell: Cell,
 }
 
+/// What programs may take the cells of a column for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CellKind {
+    /// A whole number.
+    Whole,
+    /// A number.
+    Number,
+    /// Text, such as a quantity with its unit.
+    Text,
+    /// A list in one cell, its entries joined by ` | `.
+    List,
+}
+
+impl Column {
+    /// What its cells may be taken for.
+    #[must_use]
+    pub fn kind(&self) -> CellKind {
+        match self.cell {
+            Cell::Whole => CellKind::Whole,
+            Cell::Number => CellKind::Number,
+            Cell::Text | Cell::Quantity | Cell::Positions => CellKind::Text,
+            Cell::Texts | Cell::Quantities | Cell::Wholes | Cell::Entries(_) | Cell::Passes => CellKind::List,
+        }
+    }
+}
+
 const RENEW: &[(&str, Cell)] = &[("item", Cell::Text), ("count", Cell::Whole), ("part_no", Cell::Text)];
 const CHECK: &[(&str, Cell)] = &[("item", Cell::Text), ("count", Cell::Whole)];
 const ACCEPTED: &[(&str, Cell)] = &[("rule", Cell::Text), ("reason", Cell::Text)];

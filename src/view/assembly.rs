@@ -35,7 +35,6 @@ pub struct AssemblyList {
 pub struct AssemblyView {
     /// The assembly itself.
     #[serde(flatten)]
-    #[schema(inline)]
     pub itself: AssemblyPartShown,
     /// What the audit says about everything in it.
     pub audit: AuditState,

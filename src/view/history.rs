@@ -31,16 +31,30 @@ pub struct ChangeList {
     pub items: Vec<ChangeShown>,
     /// The life of the store that the numbers belong to; another after a restore.
     pub epoch: String,
-    /// Where the next list begins.
+    /// The number that the next list begins after.
     pub since: u64,
+    /// The same with the life of the store: what to ask for next as `since`.
+    #[schema(pattern = "^[0-9a-f]+[.][0-9]+$", max_length = 60)]
+    pub next: String,
+    /// The number of the last change of the book: how far behind this list is.
+    pub last: u64,
 }
 
 impl ChangeList {
-    /// The list of these changes, asked for since a number.
+    /// The list of these changes, asked for since a number, from a book whose last change is `last`.
     #[must_use]
-    pub fn of(changes: Vec<Change>, epoch: String, since: u64) -> Self {
+    pub fn of(changes: Vec<Change>, epoch: String, since: u64, last: u64) -> Self {
         let since = changes.last().map_or(since, |change| change.sequence);
-        let items = changes.into_iter().map(|change| ChangeShown {
+        let items = changes.into_iter().map(ChangeShown::of);
+        Self { items: items.collect(), next: format!("{epoch}.{since}"), epoch, since, last: last.max(since) }
+    }
+}
+
+impl ChangeShown {
+    /// The change in its public shape.
+    #[must_use]
+    pub fn of(change: Change) -> Self {
+        Self {
             sequence: change.sequence,
             at: change.at.to_string(),
             by: change.by.map(|by| by.to_string()),
@@ -48,8 +62,7 @@ impl ChangeList {
             id: change.id.to_string(),
             revision: change.revision,
             state: change.state,
-        });
-        Self { items: items.collect(), epoch, since }
+        }
     }
 }
 

@@ -11,6 +11,7 @@ mod history;
 mod intake;
 mod page;
 mod position;
+mod table_schema;
 mod written;
 
 pub use assembly::{AssemblyList, AssemblyPartShown, AssemblyView};
@@ -21,4 +22,5 @@ pub use history::{ChangeList, ChangeShown, RevisionList, RevisionShown};
 pub use intake::IntakeView;
 pub use page::{JointPage, PageInfo, PageView};
 pub use position::{DifferenceShown, NearShown, PositionView};
+pub use table_schema::{TableConstraints, TableField, TableSchema};
 pub use written::Written;

@@ -29,16 +29,39 @@ pub fn tidy(document: &mut Value) {
             walk(schema, &mut drop_null);
         }
     }
+    open_texts(document);
     walk(document, &mut set_limits);
 }
 
-/// Calls `visit` for every object inside a value, the inner ones first.
+fn is_json(media_type: &str) -> bool {
+    media_type.ends_with("/json") || media_type.ends_with("+json")
+}
+
+/// What is no JSON, such as a page, a picture or an export, is as long as it is.
+fn open_texts(document: &mut Value) {
+    for (_, item) in document["paths"].as_object_mut().into_iter().flatten() {
+        for (_, operation) in item.as_object_mut().into_iter().flatten() {
+            for (_, response) in operation["responses"].as_object_mut().into_iter().flatten() {
+                let contents = response.get_mut("content").and_then(Value::as_object_mut).into_iter().flatten();
+                for (_, content) in contents.filter(|(media_type, _)| !is_json(media_type)) {
+                    content["schema"]["maxLength"] = INTEGER_MAX.into();
+                }
+            }
+        }
+    }
+}
+
+/// Calls `visit` for every object inside a value, the inner ones first. An `enum` that is an object is a member of that name.
 fn walk(value: &mut Value, visit: &mut impl FnMut(&mut Value)) {
     match value {
         Value::Array(items) => items.iter_mut().for_each(|item| walk(item, visit)),
         Value::Object(members) => {
             for (name, member) in members.iter_mut() {
-                if name != "example" && name != "examples" && name != "default" && name != "enum" {
+                if name != "example"
+                    && name != "examples"
+                    && name != "default"
+                    && (name != "enum" || member.is_object())
+                {
                     walk(member, visit);
                 }
             }

@@ -3,7 +3,9 @@
 pub mod assemblies;
 pub mod audit;
 pub mod cards;
+pub mod changes;
 pub mod closing;
+pub mod exports;
 pub mod fasteners;
 pub mod health;
 pub mod joints;

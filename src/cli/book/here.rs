@@ -114,7 +114,7 @@ impl Book {
     /// # Errors
     /// If the book cannot be read.
     pub fn changes(&self, since: u64, take: usize) -> Result<Said, Failure> {
-        Ok(Said::of(&ChangeList::of(self.0.changes(since, take)?, self.0.epoch(), since)))
+        Ok(Said::of(&ChangeList::of(self.0.changes(since, take)?, self.0.epoch(), since, self.0.sequence())))
     }
 
     /// The number of the last change.

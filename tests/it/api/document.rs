@@ -193,8 +193,14 @@ fn the_examples_are_what_the_service_says() {
         }
         let sent = answer.header("content-type").unwrap_or_default();
         assert_eq!(sent.split(';').next(), Some(media_type), "{}", operation.id);
-        let said = if media_type.ends_with("json") { answer.json() } else { answer.text().into() };
-        let said = settled(said);
+        let is_json = media_type.ends_with("/json") || media_type.ends_with("+json");
+        let said = if is_json { answer.json() } else { answer.text().into() };
+        let said = if media_type.ends_with("csv") || media_type.ends_with("ndjson") {
+            let lines: Vec<&str> = answer.text().split_inclusive('\n').take(EXAMPLE_ITEMS).collect();
+            lines.concat().into()
+        } else {
+            settled(said)
+        };
         if said != *example {
             wrong.push(operation.id.to_owned());
         }
@@ -219,7 +225,10 @@ fn settled(mut value: Value) -> Value {
             Value::String(text) => match name {
                 "printed_at" => "2026-03-01 08:00 UTC".clone_into(text),
                 "changed_at" | "at" => "2026-03-01T08:00:00Z".clone_into(text),
-                "epoch" => "5f1d0c3a".clone_into(text),
+                "epoch" => "5f1d0c3a9b2e4477".clone_into(text),
+                "next" if text.contains('.') => {
+                    *text = format!("5f1d0c3a9b2e4477.{}", text.rsplit('.').next().unwrap())
+                }
                 "next" => "3b1fc2".clone_into(text),
                 _ => {}
             },

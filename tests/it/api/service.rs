@@ -96,6 +96,15 @@ impl Service {
         self.send_raw(&[request.as_bytes(), body].concat())
     }
 
+    /// A connection over which this request was sent, to read its answer as it comes.
+    #[track_caller]
+    pub fn open(self, head: &str) -> TcpStream {
+        let mut stream = TcpStream::connect(self.address).expect("the service is not there");
+        stream.set_read_timeout(Some(Duration::from_secs(30))).unwrap();
+        stream.write_all(format!("{head}\r\nHost: {}\r\n\r\n", self.address).as_bytes()).unwrap();
+        stream
+    }
+
     /// Sends bytes as they are and reads what comes back until the service closes.
     #[track_caller]
     pub fn send_raw(self, bytes: &[u8]) -> Answer {

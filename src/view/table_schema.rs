@@ -1,0 +1,168 @@
+//! What stands in the columns of an exported table, in the words of Table Schema (an open standard for tables).
+
+use crate::catalog::{COLUMNS, CellKind, Column};
+use crate::record::{Fastener, Id};
+use serde::Serialize;
+use serde_json::{Map, Value};
+use utoipa::openapi::{RefOr, Schema};
+use utoipa::{PartialSchema, ToSchema};
+
+/// The description of a table.
+#[derive(Debug, Clone, PartialEq, Serialize, utoipa::ToSchema)]
+pub struct TableSchema {
+    /// The columns in their order.
+    pub fields: Vec<TableField>,
+    /// The column that names a row.
+    #[serde(rename = "primaryKey")]
+    #[schema(rename = "primaryKey")]
+    pub primary_key: &'static str,
+    /// What stands for nothing.
+    #[serde(rename = "missingValues")]
+    #[schema(rename = "missingValues")]
+    pub missing_values: Vec<&'static str>,
+}
+
+/// A column.
+#[derive(Debug, Clone, PartialEq, Serialize, utoipa::ToSchema)]
+pub struct TableField {
+    /// Its name: the dotted path of the field of a record.
+    pub name: &'static str,
+    /// `string`, `integer` or `number`.
+    #[serde(rename = "type")]
+    #[schema(rename = "type")]
+    pub kind: &'static str,
+    /// What it means.
+    pub description: String,
+    /// What holds for its cells.
+    pub constraints: TableConstraints,
+}
+
+/// What holds for the cells of a column.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, utoipa::ToSchema)]
+pub struct TableConstraints {
+    /// Whether none is empty.
+    pub required: bool,
+    /// Whether no two are the same.
+    pub unique: bool,
+    /// The words that may stand there, where the list is closed.
+    #[serde(rename = "enum", skip_serializing_if = "Vec::is_empty")]
+    #[schema(rename = "enum", required = false)]
+    pub words: Vec<String>,
+    /// What they look like.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pattern: Option<String>,
+    /// The least that may stand there.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub minimum: Option<f64>,
+    /// The most that may stand there.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub maximum: Option<f64>,
+}
+
+/// Every row has these.
+const ALWAYS: &[&str] = &["kind", "id", "joint", "thread"];
+/// What only a joint has: empty in every row of a fastener.
+const OF_JOINTS: &str = "Only joints have it: empty here";
+
+impl TableSchema {
+    /// The description of a table of fasteners.
+    #[must_use]
+    pub fn of_fasteners() -> Self {
+        let described = Described::fastener();
+        Self {
+            fields: COLUMNS.iter().map(|column| described.field(column)).collect(),
+            primary_key: "id",
+            missing_values: vec![""],
+        }
+    }
+}
+
+/// The schema of a record, and those it refers to.
+struct Described {
+    record: Value,
+    named: Map<String, Value>,
+}
+
+impl Described {
+    fn fastener() -> Self {
+        let mut named: Vec<(String, RefOr<Schema>)> = vec![(Id::name().into_owned(), Id::schema())];
+        Fastener::schemas(&mut named);
+        let value = |schema: &RefOr<Schema>| serde_json::to_value(schema).unwrap_or_default();
+        let record = value(&Fastener::schema());
+        Self { record, named: named.iter().map(|(name, schema)| (name.clone(), value(schema))).collect() }
+    }
+
+    fn field(&self, column: &Column) -> TableField {
+        let found = self.at(column.name);
+        let (description, schema) = match &found {
+            Some((about, schema)) => (about.clone(), schema),
+            None => (OF_JOINTS.to_owned(), &Value::Null),
+        };
+        let kind = match column.kind() {
+            CellKind::Whole => "integer",
+            CellKind::Number => "number",
+            CellKind::Text | CellKind::List => "string",
+        };
+        let how = if column.kind() == CellKind::List { "; entries joined by \" | \"" } else { "" };
+        let is_named = matches!(column.name, "id" | "joint");
+        let number = |name: &str| schema[name].as_f64().filter(|_| kind != "string");
+        TableField {
+            name: column.name,
+            kind,
+            description: format!("{}{how}", description.trim_end_matches('.')),
+            constraints: TableConstraints {
+                required: ALWAYS.contains(&column.name),
+                unique: column.name == "id",
+                words: words(schema).filter(|_| column.kind() == CellKind::Text).unwrap_or_default(),
+                pattern: schema["pattern"].as_str().filter(|_| is_named).map(str::to_owned),
+                minimum: number("minimum"),
+                maximum: number("maximum"),
+            },
+        }
+    }
+
+    /// What is said about the field at a dotted path, and its schema.
+    fn at(&self, path: &str) -> Option<(String, Value)> {
+        let mut schema = self.record.clone();
+        let mut about = String::new();
+        for name in path.split('.') {
+            let member = schema["properties"].get(name)?.clone();
+            let choices = ["oneOf", "anyOf", "allOf"].iter().find_map(|word| member[*word].as_array());
+            let one = choices.and_then(|choices| choices.iter().find(|choice| choice["type"] != "null"));
+            let inner = one.unwrap_or(&member);
+            let said = member["description"].as_str().or(inner["description"].as_str());
+            said.unwrap_or_default().replace('\n', " ").clone_into(&mut about);
+            schema = match inner["$ref"].as_str().and_then(|reference| reference.rsplit('/').next()) {
+                Some(name) => self.named.get(name)?.clone(),
+                None => inner.clone(),
+            };
+        }
+        Some((about, schema))
+    }
+}
+
+fn words(schema: &Value) -> Option<Vec<String>> {
+    let words = schema["enum"].as_array()?;
+    words.iter().map(|word| word.as_str().map(str::to_owned)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_column_is_described() {
+        let schema = TableSchema::of_fasteners();
+        assert_eq!(schema.fields.len(), COLUMNS.len());
+        let field = |name: &str| schema.fields.iter().find(|field| field.name == name).unwrap();
+        for field in &schema.fields {
+            assert!(field.description.len() > 5, "{} is not described", field.name);
+        }
+        assert!(field("head").constraints.words.contains(&"hexagon-flange".to_owned()));
+        assert!(field("reuse.rule").constraints.words.contains(&"renew".to_owned()));
+        assert!(field("id").constraints.pattern.is_some() && field("id").constraints.unique);
+        assert_eq!((field("count").kind, field("count").constraints.minimum), ("integer", Some(1.0)));
+        assert_eq!(field("renew").description, format!("{OF_JOINTS}; entries joined by \" | \""));
+        assert_eq!(field("thread").constraints.words, Vec::<String>::new());
+    }
+}
