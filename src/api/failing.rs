@@ -33,6 +33,7 @@ fn of_store(error: &StoreError) -> Problem {
         | StoreError::Io { .. }
         | StoreError::Damaged { .. }
         | StoreError::Occupied { .. }
+        | StoreError::ForReading
         | StoreError::Internal(_) => Problem::internal(&with_cause(error)),
     }
 }

@@ -4,7 +4,7 @@
 //! Each `changes-….ndjson` holds one line for each change, in order: the revision that it made, whole. Finished
 //! files never change, so that a backup that was broken off, or is made again later, goes on where it ended.
 
-use super::{Catalog, CatalogError, OpenOptions, StoreError};
+use super::{Catalog, CatalogError, OpenOptions, Progress, StoreError};
 use crate::query::{State, Stored};
 use crate::record::{Id, Record};
 use crate::store::{Change, Replay, Store};
@@ -60,6 +60,18 @@ impl Catalog {
     /// # Errors
     /// If the folder holds something else, or can't be written.
     pub fn backup(&self, folder: &Path) -> Result<BackupManifest, CatalogError> {
+        self.backup_with(folder, &mut |_| {})
+    }
+
+    /// Does what [`Catalog::backup`] does and tells how far it is.
+    ///
+    /// # Errors
+    /// As [`Catalog::backup`].
+    pub fn backup_with(
+        &self,
+        folder: &Path,
+        on_progress: &mut dyn FnMut(Progress),
+    ) -> Result<BackupManifest, CatalogError> {
         self.sync()?;
         let head = self.store().head();
         prepare(folder, &head.epoch)?;
@@ -69,6 +81,7 @@ impl Catalog {
             let last = (first + CHANGES_OF_A_FILE - 1).min(head.sequence);
             files.push(self.backup_file(folder, &head.epoch, first, last)?);
             first = last + 1;
+            on_progress(Progress { step: "changes", done: last, of: head.sequence });
         }
         let manifest = BackupManifest {
             format: FORMAT,
@@ -79,8 +92,8 @@ impl Catalog {
             digest: format!("{:032x}", head.digest),
             files,
         };
-        let text = serde_json::to_string_pretty(&manifest).map_err(|error| CatalogError::writing(error.into()))?;
-        write_whole(&folder.join("manifest.json"), text.as_bytes()).map_err(CatalogError::writing)?;
+        let text = serde_json::to_string_pretty(&manifest).map_err(|error| writing(error.into()))?;
+        write_whole(&folder.join("manifest.json"), text.as_bytes()).map_err(writing)?;
         Ok(manifest)
     }
 
@@ -96,9 +109,9 @@ impl Catalog {
                 lines.push('\n');
             }
             let end = json!({ "sha256": hex(&Sha256::digest(&lines)) });
-            write_whole(&path, format!("{lines}{end}\n").as_bytes()).map_err(CatalogError::writing)?;
+            write_whole(&path, format!("{lines}{end}\n").as_bytes()).map_err(writing)?;
         }
-        let (bytes, sha256) = digest_of(&path).map_err(CatalogError::reading)?;
+        let (bytes, sha256) = digest_of(&path).map_err(reading)?;
         Ok(BackupFile { name, changes: last + 1 - first, bytes, sha256 })
     }
 
@@ -107,13 +120,29 @@ impl Catalog {
     /// # Errors
     /// If the backup is damaged, incomplete or of a newer format, or if there is a store already.
     pub fn restore(backup: &Path, path: &Path, options: &OpenOptions) -> Result<BackupManifest, CatalogError> {
+        Self::restore_with(backup, path, options, &mut |_| {})
+    }
+
+    /// Does what [`Catalog::restore`] does and tells how far it is.
+    ///
+    /// # Errors
+    /// As [`Catalog::restore`].
+    pub fn restore_with(
+        backup: &Path,
+        path: &Path,
+        options: &OpenOptions,
+        on_progress: &mut dyn FnMut(Progress),
+    ) -> Result<BackupManifest, CatalogError> {
         let manifest = read_manifest(backup)?;
         for file in &manifest.files {
             check_file(backup, file)?;
         }
         Store::build(path, &options.opening(), |replay| {
+            let mut done = 0;
             for file in &manifest.files {
                 restore_file(&backup.join(&file.name), replay)?;
+                done += file.changes;
+                on_progress(Progress { step: "changes", done, of: manifest.sequence });
             }
             Ok(())
         })?;
@@ -127,13 +156,24 @@ impl Catalog {
     }
 }
 
+fn writing(source: std::io::Error) -> CatalogError {
+    CatalogError::Stream { what: "writing the backup failed", source }
+}
+
+fn reading(source: std::io::Error) -> CatalogError {
+    CatalogError::Stream { what: "reading the backup failed", source }
+}
+
 fn damaged(path: &Path, how: impl Into<String>) -> StoreError {
     StoreError::Damaged { what: path.display().to_string(), how: how.into() }
 }
 
 /// Makes the folder, or checks that what is in it is a backup of the same history.
 fn prepare(folder: &Path, epoch: &str) -> Result<(), CatalogError> {
-    fs::create_dir_all(folder).map_err(CatalogError::writing)?;
+    if folder.is_file() {
+        return Err(StoreError::NotAFolder { path: folder.to_path_buf() }.into());
+    }
+    fs::create_dir_all(folder).map_err(writing)?;
     let mark = folder.join("README.txt");
     let text = format!(
         "A backup of a clampbook, history {epoch}.\nmanifest.json says what belongs to it; each line of the other files is\none change of the book in JSON, in order, with the whole record.\n"
@@ -142,11 +182,11 @@ fn prepare(folder: &Path, epoch: &str) -> Result<(), CatalogError> {
         Ok(there) if there == text => Ok(()),
         Ok(_) => Err(foreign(folder, "a backup of another history").into()),
         Err(_) => {
-            if let Some(entry) = fs::read_dir(folder).map_err(CatalogError::reading)?.next() {
-                let name = entry.map_err(CatalogError::reading)?.file_name();
+            if let Some(entry) = fs::read_dir(folder).map_err(reading)?.next() {
+                let name = entry.map_err(reading)?.file_name();
                 return Err(foreign(folder, &name.to_string_lossy()).into());
             }
-            write_whole(&mark, text.as_bytes()).map_err(CatalogError::writing)
+            write_whole(&mark, text.as_bytes()).map_err(writing)
         }
     }
 }

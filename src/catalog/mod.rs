@@ -16,8 +16,8 @@ mod table;
 pub use crate::card::{Apart, Difference, tell_apart};
 pub use crate::query::{Page, State, Stored};
 pub use crate::store::{
-    Author, Change, Counts, Damage, Expected, Found, Holder, Progress, Put, RepairReport, RevisionInfo, StoreError,
-    Sync, VerifyReport, Write,
+    Author, Change, Counts, Damage, Examination, Expected, Found, Holder, Progress, Put, Remedy, RepairReport,
+    RevisionInfo, StoreError, Sync, VerifyReport, Write,
 };
 pub use assemblies::{Assembly, AssemblyPart};
 pub use backup::{BackupFile, BackupManifest};
@@ -34,9 +34,9 @@ use crate::record::{Id, Record, Text};
 use crate::store::{Depth, Opening, Store};
 use arc_swap::ArcSwapOption;
 pub use find::AuditSummary;
-use find::Snapshot;
+use find::{KeptAudit, Snapshot};
 use std::path::Path;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 use std::time::Duration;
 
 /// How a catalog is opened.
@@ -50,18 +50,20 @@ pub struct OpenOptions {
     pub wait: Duration,
     /// Whether a damaged store is opened all the same, for reading what is whole.
     pub damaged: bool,
+    /// Whether it is only to be read: then its reading copy is enough, which needs no lock, and nothing can be written.
+    pub reading: bool,
 }
 
 impl Default for OpenOptions {
     fn default() -> Self {
         let Opening { create, sync, wait, damaged } = Opening::default();
-        Self { create, sync, wait, damaged }
+        Self { create, sync, wait, damaged, reading: false }
     }
 }
 
 impl OpenOptions {
     fn opening(&self) -> Opening {
-        let Self { create, sync, wait, damaged } = *self;
+        let Self { create, sync, wait, damaged, .. } = *self;
         Opening { create, sync, wait, damaged }
     }
 }
@@ -77,6 +79,8 @@ struct Inner {
     store: Store,
     /// The whole book as it was at some change, if somebody has asked for it.
     snapshot: ArcSwapOption<Snapshot>,
+    /// What the audit of the whole book came to, where the book is only read.
+    kept_audit: OnceLock<KeptAudit>,
 }
 
 /// A joint and everything that closes it.
@@ -106,7 +110,8 @@ impl Catalog {
     /// # Errors
     /// What stands in the way: see [`StoreError`].
     pub fn open(path: &Path, options: &OpenOptions) -> Result<Self, CatalogError> {
-        Ok(Self::on(Store::open(path, &options.opening())?))
+        let opening = options.opening();
+        Ok(Self::on(if options.reading { Store::open_to_read(path, &opening)? } else { Store::open(path, &opening)? }))
     }
 
     /// Opens the store in a folder, or makes one there.
@@ -126,7 +131,7 @@ impl Catalog {
     }
 
     fn on(store: Store) -> Self {
-        Self { inner: Arc::new(Inner { store, snapshot: ArcSwapOption::empty() }) }
+        Self { inner: Arc::new(Inner { store, snapshot: ArcSwapOption::empty(), kept_audit: OnceLock::new() }) }
     }
 
     fn store(&self) -> &Store {
@@ -327,6 +332,19 @@ impl Catalog {
     /// If the check itself can't be done; damage is in the report.
     pub fn verify(&self, on_progress: &mut dyn FnMut(Progress)) -> Result<VerifyReport, CatalogError> {
         Ok(self.store().verify(Depth::Everything, on_progress)?)
+    }
+
+    /// Checks the store in a folder from end to end, damaged or not, and says what a repair could do. The files stay as
+    /// they were found.
+    ///
+    /// # Errors
+    /// If the check itself can't be done; damage is in what it gives.
+    pub fn examine(
+        path: &Path,
+        options: &OpenOptions,
+        on_progress: &mut dyn FnMut(Progress),
+    ) -> Result<Examination, CatalogError> {
+        Ok(Store::examine(path, &options.opening(), on_progress)?)
     }
 
     /// Makes the files of a damaged store anew from every revision that is whole; the old ones are put aside.

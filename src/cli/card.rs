@@ -34,7 +34,7 @@ pub struct Arguments {
 pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
     let joint = read_id(&arguments.joint)?;
     let options = CardOptions { variant: arguments.variant.clone(), ..CardOptions::default() };
-    let card = book.open_catalog()?.card(&joint, &options, &printed_at())?;
+    let card = book.catalog_to_read()?.card(&joint, &options, &printed_at())?;
     let card = card.ok_or_else(|| {
         let hint = format!("\"clampbook find --kind joint {}\" looks for joints", joint.last());
         Failure::no(Some(format!("the book has no joint {joint}. {hint}")))

@@ -10,6 +10,7 @@ const GROUPS: &[(&str, &[&str])] = &[
     ("Prepare", &["card", "kit"]),
     ("Judge", &["audit", "explain"]),
     ("Write", &["put", "amend", "withdraw", "import", "export", "log"]),
+    ("Keep", &["backup", "restore", "verify", "compact"]),
     ("Calculate, without a book", &["thread", "class", "tighten", "convert", "tables"]),
     ("Serve", &["serve", "token", "openapi"]),
     ("Other", &["demo", "completions", "man", "help"]),

@@ -1,6 +1,6 @@
 //! `import`: records from files into the book.
 
-use super::book::BookArguments;
+use super::book::{BookArguments, When};
 use super::failure::Failure;
 use super::output::{Answer, Output};
 use super::progress::Progress;
@@ -36,6 +36,9 @@ pub struct Arguments {
     /// How decimals are written in CSV: point or comma.
     #[arg(long, value_name = "SIGN", default_value = "point", hide_possible_values = true)]
     decimal: Sign,
+    /// When a batch of records counts as stored: always (each survives a loss of power) or batch (all at the end).
+    #[arg(long, value_name = "WHEN", default_value = "always", hide_possible_values = true)]
+    sync: When,
     /// Write the faults to this file as CSV.
     #[arg(long, value_name = "FILE")]
     faults: Option<PathBuf>,
@@ -69,12 +72,15 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
     // A file that cannot be read must not leave an empty book behind, nor half of the files imported.
     let inputs: Vec<_> = arguments.files.iter().map(|path| open(path)).collect::<Result<_, _>>()?;
     let author = book.author()?;
-    let book = book.open_or_create()?;
+    let book = book.open_or_create_to(arguments.sync)?;
     let mut reports = Vec::new();
     for (path, input) in arguments.files.iter().zip(inputs) {
         let options = ImportOptions { author: author.clone(), ..arguments.options(path) };
         let mut progress = Progress::new(format!("importing {}", options.name));
         let said = book.import(input, &options, |report| progress.show(report.records, "records"))?;
+        if arguments.sync == When::Batch {
+            book.sync()?;
+        }
         progress.clear();
         for line in fault_lines(&said) {
             eprintln!("{line}");

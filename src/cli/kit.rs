@@ -28,7 +28,7 @@ pub struct Arguments {
 pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
     let joints = arguments.joints.iter().map(|joint| read_id(joint)).collect::<Result<Vec<_>, _>>()?;
     let options = KitOptions { variant: arguments.variant.clone(), ..KitOptions::default() };
-    let (kit, missing) = book.open_catalog()?.kit(&joints, &options)?;
+    let (kit, missing) = book.catalog_to_read()?.kit(&joints, &options)?;
     if !missing.is_empty() {
         let missing: Vec<String> = missing.iter().map(ToString::to_string).collect();
         return Err(Failure::no(Some(format!("the book has no joint {}", missing.join(" and no joint ")))));

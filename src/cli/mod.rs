@@ -6,6 +6,7 @@
 mod amend;
 mod at;
 mod audit;
+mod backup;
 mod book;
 mod card;
 mod class;
@@ -40,6 +41,7 @@ mod tighten;
 mod tighten_view;
 mod token;
 mod torque_range;
+mod verify;
 mod whole_file;
 mod withdraw;
 mod words;
@@ -87,6 +89,10 @@ enum Verb {
     Import(import::Arguments),
     Export(export::Arguments),
     Log(log::Arguments),
+    Backup(backup::Arguments),
+    Restore(backup::RestoreArguments),
+    Verify(verify::Arguments),
+    Compact(verify::CompactArguments),
     Thread(thread::Arguments),
     Class(class::Arguments),
     Tighten(Box<tighten::Arguments>),
@@ -133,6 +139,10 @@ fn dispatch(verb: Verb, book: &book::BookArguments, output: &Output) -> Result<(
         Verb::Import(arguments) => import::run(&arguments, book, output),
         Verb::Export(arguments) => export::run(&arguments, book, output),
         Verb::Log(arguments) => log::run(&arguments, book, output),
+        Verb::Backup(arguments) => backup::run(&arguments, book, output),
+        Verb::Restore(arguments) => backup::restore(&arguments, book, output),
+        Verb::Verify(arguments) => verify::run(&arguments, book, output),
+        Verb::Compact(arguments) => verify::compact(&arguments, book, output),
         Verb::Thread(arguments) => thread::run(&arguments, output),
         Verb::Class(arguments) => class::run(&arguments, output),
         Verb::Tighten(arguments) => tighten::run(&arguments, output),

@@ -1,6 +1,6 @@
 //! `serve`: the HTTP API.
 
-use super::book::BookArguments;
+use super::book::{BookArguments, When};
 use super::failure::Failure;
 use super::output::Output;
 use crate::api;
@@ -21,6 +21,9 @@ pub struct Arguments {
     /// Let anybody on this machine write without a token.
     #[arg(long)]
     open: bool,
+    /// When a write counts as stored: always (it survives a loss of power) or batch (within half a second).
+    #[arg(long, value_name = "WHEN", default_value = "always", hide_possible_values = true)]
+    sync: When,
     /// The file of tokens; beside the store if not given.
     #[arg(long, value_name = "FILE")]
     tokens: Option<PathBuf>,
@@ -37,7 +40,7 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
         open: arguments.open,
         tokens: super::token::file(arguments.tokens.as_ref(), book)?,
     };
-    let catalog = book.open_catalog()?;
+    let catalog = book.open_catalog(arguments.sync)?;
     let announced = catalog.clone();
     let mut told = Ok(());
     let ready = |address| {

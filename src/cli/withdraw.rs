@@ -27,7 +27,7 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
     let id = read_id(&arguments.id)?;
     let why = arguments.why.parse().map_err(|reason| Failure::usage(format!("--why: {reason}")))?;
     let author = book.author()?;
-    let book = book.open()?;
+    let book = book.open_to_write()?;
     if book.entry(&id, None)?.is_none() {
         return Err(Failure::no(Some(super::show::not_there(&book.ids_near(&id)?, &id, None))));
     }

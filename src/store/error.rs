@@ -42,7 +42,7 @@ pub enum StoreError {
         path: PathBuf,
     },
     /// The path is a file.
-    #[error("{}: this is a file; a store is a folder. Name the folder.", path.display())]
+    #[error("{}: this is a file where a folder belongs. Name a folder.", path.display())]
     NotAFolder {
         /// The path.
         path: PathBuf,
@@ -80,7 +80,7 @@ pub enum StoreError {
         by: Holder,
     },
     /// It can't be written, which even reading needs.
-    #[error("{}: the store can't be written, and reading needs that too. Copy it to a folder of your own, or ask its owner for an export.", path.display())]
+    #[error("{}: the store can't be written, and reading it needs that where it has no reading copy. Read it once as its owner, copy it to a folder of your own, or ask for an export.", path.display())]
     NotWritable {
         /// The path.
         path: PathBuf,
@@ -101,6 +101,9 @@ pub enum StoreError {
         /// What the failed write said.
         why: String,
     },
+    /// It was opened to read it.
+    #[error("the store was opened for reading only. Open it to write.")]
+    ForReading,
     /// Another trouble with files.
     #[error("{what} failed")]
     Io {
@@ -110,7 +113,9 @@ pub enum StoreError {
         source: std::io::Error,
     },
     /// Something that was stored is not as it was.
-    #[error("damage: {what}: {how}. Run `clampbook verify`, then restore the last backup or repair.")]
+    #[error(
+        "damage: {what}: {how}. `clampbook verify` tells all that is hit; then restore the last backup, or keep what is whole with `clampbook verify --repair`."
+    )]
     Damaged {
         /// What is hit.
         what: String,

@@ -6,12 +6,16 @@
 //! data/        the files of the engine
 //! seal         what those files were when the store was last closed
 //! witness      the last change that was reported stored
+//! reading-copy every pair of the closed store, for those who only read
+//! audit        what the audit of that state came to, for those who only read
 //! data.kept/   the engine's files as they were found broken, until all is known to be whole
 //! ```
 
 use super::bytes::FORMAT;
+use super::engine::Engine;
 use super::error::StoreError;
 use super::lock::Lock;
+use super::reading_copy::{self, READING_COPY, Unfinished};
 use super::seal::{self, Look, Sealed, write_whole};
 use super::witness::{Note, Witness};
 use std::fs;
@@ -59,6 +63,8 @@ pub struct Folder {
     sealed: Option<Look>,
     /// Whether the engine's files are as they were found and are to stay so.
     leaves_alone: bool,
+    /// A reading copy that gets its foot once the engine is closed.
+    copy: Option<(Unfinished, Note)>,
 }
 
 const MARK: &str = "store.toml";
@@ -92,8 +98,13 @@ impl Folder {
         if !marked {
             write_mark(path)?;
         }
+        // From here on the engine may write, so that the copy may be of another state.
+        match fs::remove_file(path.join(READING_COPY)) {
+            Err(error) if error.kind() != ErrorKind::NotFound => return Err(cannot_write(path, error)),
+            _ => {}
+        }
         let (witness, known) = Witness::open(path)?;
-        Ok(Self { path: path.to_path_buf(), lock, witness, known, sealed: None, leaves_alone: false })
+        Ok(Self { path: path.to_path_buf(), lock, witness, known, sealed: None, leaves_alone: false, copy: None })
     }
 
     /// Compares the engine's files with their seal, before the engine may touch them, and keeps a copy of broken ones.
@@ -211,13 +222,45 @@ impl Folder {
 
     /// Where the engine keeps its files.
     pub fn data(&self) -> PathBuf {
-        self.path.join(DATA)
+        data_below(&self.path)
+    }
+
+    /// Writes a reading copy of the engine's pairs, which counts once the engine is closed. If it can't be written
+    /// there is none: look-ups are slower then, not wrong.
+    pub fn begin_copy(&mut self, engine: &dyn Engine, note: Note) {
+        self.copy = reading_copy::write(&self.half_copy(), engine).ok().map(|copy| (copy, note));
+        if self.copy.is_none() {
+            let _ = fs::remove_file(self.half_copy());
+        }
+    }
+
+    fn half_copy(&self) -> PathBuf {
+        self.path.join("reading-copy.new")
+    }
+
+    fn finish_copy(&mut self) {
+        let Some((copy, note)) = self.copy.take() else { return };
+        let (half, look) = (self.half_copy(), seal::look(&self.data()));
+        let done = copy.finish(&half, note, &look).and_then(|()| fs::rename(&half, self.path.join(READING_COPY)));
+        if done.is_err() {
+            let _ = fs::remove_file(half);
+        }
+    }
+
+    /// The folder itself.
+    pub fn path(&self) -> &Path {
+        &self.path
     }
 
     /// Writes where this process answers.
     pub fn announce(&self, address: &str) -> Result<(), StoreError> {
         self.lock.sign(Some(address))
     }
+}
+
+/// Where the engine of a store keeps its files.
+pub fn data_below(store: &Path) -> PathBuf {
+    store.join(DATA)
 }
 
 fn cannot_write(path: &Path, source: std::io::Error) -> StoreError {
@@ -230,7 +273,7 @@ fn cannot_write(path: &Path, source: std::io::Error) -> StoreError {
 }
 
 /// Whether the folder says that it is a store of a format that is known.
-fn read_mark(path: &Path) -> Result<bool, StoreError> {
+pub fn read_mark(path: &Path) -> Result<bool, StoreError> {
     let file = path.join(MARK);
     let text = match fs::read_to_string(&file) {
         Ok(text) => text,
@@ -305,5 +348,6 @@ impl Drop for Folder {
             // Without a seal the next opening checks everything: slower, not wrong.
             let _ = seal::put(&self.path, &data);
         }
+        self.finish_copy();
     }
 }

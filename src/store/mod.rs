@@ -10,13 +10,17 @@ mod bytes;
 mod change;
 mod engine;
 mod error;
+mod examine;
 mod folder;
 mod head;
 mod index;
+mod kept;
 mod keys;
 mod layout;
 mod lock;
 mod memory;
+mod reading;
+mod reading_copy;
 mod rebuild;
 mod replay;
 mod revision;
@@ -32,9 +36,11 @@ pub use bits::Bits;
 pub use change::{Change, Expected, Put, RevisionInfo, Write};
 pub use engine::{Batch, Engine, EngineError, Pair, Requirement};
 pub use error::{Found, Holder, StoreError};
+pub use examine::{Examination, Remedy};
 pub use folder::{Opening, Sync};
 pub use head::{Counts, Head};
 pub use index::{Index, torque_value};
+pub use kept::this_program;
 pub use memory::MemoryEngine;
 pub use rebuild::RepairReport;
 pub use replay::{Replay, Revision};
@@ -45,7 +51,7 @@ pub use writer::Author;
 use crate::query::{State, Stored};
 use crate::record::Id;
 use arc_swap::ArcSwap;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicU64;
 use std::sync::{Arc, Mutex, OnceLock};
 
@@ -61,8 +67,27 @@ pub struct Store {
     /// Why no more is written, if so.
     stopped: OnceLock<String>,
     durability: Sync,
+    /// Whether somebody only wants to read.
+    is_for_reading: bool,
+    /// The last change when it was opened.
+    opened_at: u64,
+    /// The folder that it lies in, if it does.
+    path: Option<PathBuf>,
     /// Dropped after the engine: as long as it lives no other process opens the folder.
     folder: Option<folder::Folder>,
+}
+
+/// Leaves a reading copy, if it is worth it; then the engine closes, and the folder seals its files.
+impl Drop for Store {
+    fn drop(&mut self) {
+        if self.folder.is_some() {
+            // In a store that syncs each write this is nothing; in one that does not, closing makes it last.
+            let is_synced = self.stopped.get().is_none() && (self.durability == Sync::Always || self.sync().is_ok());
+            if is_synced {
+                self.leave_copy();
+            }
+        }
+    }
 }
 
 impl std::fmt::Debug for Store {
@@ -91,16 +116,19 @@ impl Store {
         let mut folder = folder::Folder::open(path, opening)?;
         let opened = folder.prepare().and_then(|sealed| Self::open_data(&folder, opening, sealed));
         match opened {
-            Ok(store) => {
+            Ok(mut store) => {
                 folder.drop_copy()?;
-                Ok(Self { folder: Some(folder), durability: opening.sync, ..store })
+                (store.folder, store.durability) = (Some(folder), opening.sync);
+                store.path = Some(path.to_path_buf());
+                Ok(store)
             }
             Err(error) => {
                 folder.put_back();
                 match error {
                     StoreError::Damaged { .. } if opening.damaged => {
-                        let store = Self::open_salvaged(&folder)?;
-                        Ok(Self { folder: Some(folder), ..store })
+                        let mut store = Self::open_salvaged(&folder)?;
+                        store.folder = Some(folder);
+                        Ok(store)
                     }
                     error => Err(error),
                 }
@@ -130,15 +158,22 @@ impl Store {
 
     fn on(engine: Box<dyn Engine>, known: Option<witness::Note>) -> Result<Self, StoreError> {
         let head = head::load_or_begin(engine.as_ref(), known)?;
-        Ok(Self {
+        Ok(Self::with(engine, head))
+    }
+
+    fn with(engine: Box<dyn Engine>, head: Head) -> Self {
+        Self {
             engine,
+            opened_at: head.sequence,
             head: ArcSwap::from_pointee(head),
             writer: Mutex::new(()),
             commits: AtomicU64::new(0),
             stopped: OnceLock::new(),
             durability: Sync::Always,
+            is_for_reading: false,
+            path: None,
             folder: None,
-        })
+        }
     }
 
     /// The state that the last finished write left.

@@ -10,6 +10,7 @@ use super::sled_engine::SledEngine;
 use super::verify::Depth;
 use super::{Store, Sync};
 use crate::record::Id;
+use std::fs;
 use std::path::{Path, PathBuf};
 
 /// What a repair has done.
@@ -55,6 +56,8 @@ impl Store {
         drop(store);
         let text = in_words(&lost, salvage.found(end));
         let set_aside = folder.swap_data(&fresh, note, &text)?;
+        let written = fs::write(set_aside.join(LOST), lines_of(&lost));
+        written.map_err(StoreError::io("writing the list of what was lost"))?;
         Ok(RepairReport { revisions: salvage.found(end), is_complete: salvage.is_complete(end), lost, set_aside })
     }
 }
@@ -78,6 +81,17 @@ fn replayed(salvage: &Salvage, folder: &Folder, engine: Box<dyn super::Engine>) 
         replay.take(sequence, revision)?;
     }
     Ok((replay.finish()?, lost))
+}
+
+/// The file beside the damaged ones that names what was lost, one change a line.
+const LOST: &str = "lost.ndjson";
+
+fn lines_of(lost: &[(u64, Option<(Id, u64)>)]) -> String {
+    let line = |(sequence, revision): &(u64, Option<(Id, u64)>)| match revision {
+        Some((id, revision)) => format!("{{\"sequence\":{sequence},\"id\":\"{id}\",\"revision\":{revision}}}\n"),
+        None => format!("{{\"sequence\":{sequence}}}\n"),
+    };
+    lost.iter().map(line).collect()
 }
 
 fn in_words(lost: &[(u64, Option<(Id, u64)>)], found: u64) -> String {

@@ -129,7 +129,7 @@ impl Store {
     /// # Errors
     /// If the store can't be opened or written; the old files are there then.
     pub fn compact(path: &Path, opening: &Opening) -> Result<(u64, u64), StoreError> {
-        let old = Self::open(path, opening)?;
+        let mut old = Self::open(path, opening)?;
         let Some(folder) = &old.folder else { return Err(StoreError::Internal("a store without a folder".to_owned())) };
         let (fresh, before) = (folder.fresh_data()?, folder.bytes());
         let engine = SledEngine::open(&fresh, Sync::Batch)?;
@@ -148,8 +148,9 @@ impl Store {
         }
         let note = new.head().note();
         drop(new);
-        let Self { engine, folder, .. } = old;
-        drop(engine);
+        let folder = old.folder.take();
+        // This closes the old files.
+        drop(old);
         let mut folder = folder.ok_or_else(|| StoreError::Internal("a store without a folder".to_owned()))?;
         folder.take_data(&fresh, note)?;
         Ok((before, folder.bytes()))

@@ -71,6 +71,13 @@ impl VerifyReport {
         Err(StoreError::Damaged { what: first.what.clone(), how: format!("{}{more}", first.how) })
     }
 
+    /// The report of a store that can't even be opened.
+    pub(super) fn of_error(error: &StoreError) -> Self {
+        let mut report = Self::default();
+        report.blame_error(error, false);
+        report
+    }
+
     fn blame(&mut self, what: impl Into<String>, how: impl Into<String>, derived: bool) {
         self.damages_total += 1;
         if self.damages.len() < DAMAGES_MAX {

@@ -48,6 +48,12 @@ impl Witness {
         Ok((Self { file, turn: AtomicU64::new(turn) }, first.max(second)))
     }
 
+    /// What the witness of a store knows, if it can be read; nothing is made or written.
+    pub fn peek(store: &Path) -> Option<Note> {
+        let bytes = std::fs::read(store.join(WITNESS)).ok().filter(|bytes| bytes.len() == NOTE * 2)?;
+        read(&bytes[..NOTE]).max(read(&bytes[NOTE..]))
+    }
+
     /// Notes a change; when it returns, the note survives a loss of power.
     pub fn note(&self, note: Note) -> Result<(), StoreError> {
         let turn = self.turn.fetch_add(1, Ordering::Relaxed);

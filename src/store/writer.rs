@@ -77,6 +77,9 @@ impl Store {
         if let Some(why) = self.stopped.get() {
             return Err(StoreError::Stopped { why: why.clone() });
         }
+        if self.is_for_reading {
+            return Err(StoreError::ForReading);
+        }
         // Odd while the engine holds more than the head says.
         self.commits.fetch_add(1, Ordering::SeqCst);
         self.engine.apply(batch).map_err(|error| {

@@ -73,7 +73,7 @@ impl Entry {
     /// # Errors
     /// If the store cannot be read.
     pub fn of(catalog: &Catalog, stored: Stored) -> Result<Self, CatalogError> {
-        let summaries = catalog.audit_summaries(&[&stored.record])?;
+        let summaries = catalog.audit_summaries(&[&stored])?;
         Ok(Self::with(stored, summaries.into_iter().next().unwrap_or_default()))
     }
 
@@ -82,8 +82,7 @@ impl Entry {
     /// # Errors
     /// If the store cannot be read.
     pub fn all_of(catalog: &Catalog, stored: Vec<Stored>) -> Result<Vec<Self>, CatalogError> {
-        let records: Vec<&Record> = stored.iter().map(|stored| &*stored.record).collect();
-        let summaries = catalog.audit_summaries(&records)?;
+        let summaries = catalog.audit_summaries(&stored.iter().collect::<Vec<_>>())?;
         Ok(stored.into_iter().zip(summaries).map(|(stored, summary)| Self::with(stored, summary)).collect())
     }
 

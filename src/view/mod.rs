@@ -4,6 +4,7 @@
 //! knows about it. Readers of records pass over that member. Nothing is decided here.
 
 mod assembly;
+mod care;
 mod closing;
 mod entry;
 mod findings;
@@ -15,6 +16,7 @@ mod table_schema;
 mod written;
 
 pub use assembly::{AssemblyList, AssemblyPartShown, AssemblyView};
+pub use care::{BackupView, CheckView, DamageShown, LostShown, RemedyShown};
 pub use closing::JointFasteners;
 pub use entry::{AuditState, BookEntry, Entry, FastenerEntry, FastenerInput, JointEntry, JointInput, TorqueShown};
 pub use findings::FindingList;

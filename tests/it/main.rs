@@ -24,5 +24,6 @@ mod store_import; // taking records in: forms, modes, faults
 mod store_killed; // killing the process at any moment
 mod store_model; // engines against a map, stores against a list of what was written
 mod store_old_bytes; // bytes of every format that was ever written
+mod store_reading; // reading a closed store from its reading copy
 mod threads; // threads against published dimensions, areas and limits of size
 mod tighten; // clampbook tighten: keys, table, bar

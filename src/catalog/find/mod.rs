@@ -1,9 +1,11 @@
 //! Answering questions.
 
+mod kept_audit;
 mod sieve;
 mod snapshot;
 mod sorted;
 
+pub use kept_audit::KeptAudit;
 pub use snapshot::{AuditSummary, Snapshot};
 
 use super::{Catalog, CatalogError, StoreError};

@@ -3,7 +3,8 @@
 use super::super::{Catalog, CatalogError};
 use crate::audit::{Audit, Book, Finding, Severity};
 use crate::query::{State, Stored, Vocabulary, words_of};
-use crate::record::{Id, Record};
+use crate::record::Id;
+use std::cell::OnceCell;
 use std::collections::HashMap;
 use std::sync::{Arc, OnceLock};
 
@@ -75,6 +76,20 @@ impl Snapshot {
         })
     }
 
+    /// What the audit came to for a record in force, if the whole book has been audited.
+    pub(super) fn summary_of(&self, stored: &Stored) -> Option<AuditSummary> {
+        let audited = self.audit.get()?;
+        let id = stored.record.id();
+        let at = self.records.binary_search_by(|other| other.record.id().cmp(id)).ok()?;
+        let is_in_force = self.records[at].sequence == stored.sequence;
+        is_in_force.then(|| audited.summaries.get(id).copied().unwrap_or_default())
+    }
+
+    /// Audits the whole book, if that has not been done.
+    pub(super) fn audit_all(&self) {
+        self.audited();
+    }
+
     /// The words of the records; made when they are first asked for.
     pub(super) fn vocabulary(&self) -> &Vocabulary {
         self.vocabulary.get_or_init(|| self.records.iter().flat_map(|stored| words_of(&stored.record)).collect())
@@ -95,23 +110,25 @@ impl Catalog {
         Ok(snapshot)
     }
 
-    /// What the audit of the whole book says about these records in short, in their order. Only they are judged,
-    /// unless the whole book has been already.
+    /// What the audit of the whole book says about these records in short, in their order. What is not in force, or
+    /// not any more, is judged as it stands beside the book.
     ///
     /// # Errors
     /// If the store can't be read.
-    pub fn audit_summaries(&self, records: &[&Record]) -> Result<Vec<AuditSummary>, CatalogError> {
-        if records.is_empty() {
+    pub fn audit_summaries(&self, stored: &[&Stored]) -> Result<Vec<AuditSummary>, CatalogError> {
+        if let Some(summaries) = self.kept_summaries(stored)? {
+            return Ok(summaries);
+        }
+        if stored.is_empty() {
             return Ok(Vec::new());
         }
         let snapshot = self.snapshot()?;
-        if let Some(audited) = snapshot.audit.get() {
-            let summary = |record: &&Record| audited.summaries.get(record.id()).copied().unwrap_or_default();
-            return Ok(records.iter().map(summary).collect());
-        }
-        let book = Book::new(snapshot.records.iter().map(|stored| &*stored.record));
-        let audit = Audit::of(&book);
-        Ok(records.iter().map(|record| AuditSummary::of(&audit.findings_of(record))).collect())
+        let book = OnceCell::new();
+        let judged = |stored: &Stored| {
+            let book = book.get_or_init(|| Book::new(snapshot.records.iter().map(|stored| &*stored.record)));
+            AuditSummary::of(&Audit::of(book).findings_of(&stored.record))
+        };
+        Ok(stored.iter().map(|stored| snapshot.summary_of(stored).unwrap_or_else(|| judged(stored))).collect())
     }
 
     /// Up to three ids of the book that differ from this one in a few characters or end with it, the nearest first.

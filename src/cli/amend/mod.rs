@@ -51,7 +51,7 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
         assignments.push(Assignment::accept(rule, arguments.why.as_deref().unwrap_or_default()));
     }
     let author = book.author()?;
-    let book = book.open()?;
+    let book = book.open_to_write()?;
     let Some(said) = book.entry(&id, None)? else {
         return Err(Failure::no(Some(super::show::not_there(&book.ids_near(&id)?, &id, None))));
     };

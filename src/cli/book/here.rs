@@ -94,6 +94,14 @@ impl Book {
         Ok(Said::of(&IntakeView::of(self.0.import_with(input, options, on_progress)?)))
     }
 
+    /// Makes sure that everything written so far survives a loss of power.
+    ///
+    /// # Errors
+    /// If the store cannot.
+    pub fn sync(&self) -> Result<(), Failure> {
+        Ok(self.0.sync()?)
+    }
+
     /// Writes every record in force.
     ///
     /// # Errors

@@ -5,7 +5,7 @@ mod here;
 pub use here::Book;
 
 use super::failure::Failure;
-use crate::catalog::{Author, Catalog, CatalogError, OpenOptions};
+use crate::catalog::{Author, Catalog, CatalogError, OpenOptions, Sync};
 use crate::record::Id;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -21,13 +21,49 @@ pub struct BookArguments {
     by: Option<String>,
 }
 
+/// When a write counts as stored.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, clap::ValueEnum)]
+pub enum When {
+    /// Once it survives a loss of power.
+    #[default]
+    Always,
+    /// Once it survives a kill of the program; what survives a loss of power is settled at the end.
+    Batch,
+}
+
+impl From<When> for Sync {
+    fn from(when: When) -> Self {
+        match when {
+            When::Always => Self::Always,
+            When::Batch => Self::Batch,
+        }
+    }
+}
+
 impl BookArguments {
     /// Opens the book to read it.
     ///
     /// # Errors
     /// If there is none, or it cannot be opened.
     pub fn open(&self) -> Result<Book, Failure> {
-        Ok(Book(self.open_catalog()?))
+        Ok(Book(self.catalog_to_read()?))
+    }
+
+    /// Opens the book to change records that it has.
+    ///
+    /// # Errors
+    /// If there is none, or it cannot be opened.
+    pub fn open_to_write(&self) -> Result<Book, Failure> {
+        Ok(Book(self.open_catalog(When::Always)?))
+    }
+
+    /// Opens the store itself to read it.
+    ///
+    /// # Errors
+    /// If there is none, or it cannot be opened.
+    pub fn catalog_to_read(&self) -> Result<Catalog, Failure> {
+        let options = OpenOptions { reading: true, ..OpenOptions::default() };
+        Ok(Catalog::open(&self.path()?, &options)?)
     }
 
     /// Opens the book to read it, waiting as long as another command holds it.
@@ -35,16 +71,18 @@ impl BookArguments {
     /// # Errors
     /// If there is none, or it cannot be opened.
     pub fn open_when_free(&self) -> Result<Book, Failure> {
-        let options = OpenOptions { wait: Duration::from_secs(24 * 60 * 60), ..OpenOptions::default() };
+        let wait = Duration::from_secs(24 * 60 * 60);
+        let options = OpenOptions { wait, reading: true, ..OpenOptions::default() };
         Ok(Book(Catalog::open(&self.path()?, &options)?))
     }
 
-    /// Opens the store itself, for a command that only makes sense where the store is.
+    /// Opens the store itself to write, for a command that only makes sense where the store is.
     ///
     /// # Errors
     /// If there is none, or it cannot be opened.
-    pub fn open_catalog(&self) -> Result<Catalog, Failure> {
-        Ok(Catalog::open(&self.path()?, &OpenOptions::default())?)
+    pub fn open_catalog(&self, sync: When) -> Result<Catalog, Failure> {
+        let options = OpenOptions { sync: sync.into(), ..OpenOptions::default() };
+        Ok(Catalog::open(&self.path()?, &options)?)
     }
 
     /// Opens the book to write, and makes it if there is none.
@@ -52,7 +90,16 @@ impl BookArguments {
     /// # Errors
     /// If it cannot be opened or made.
     pub fn open_or_create(&self) -> Result<Book, Failure> {
-        Ok(Book(Catalog::create(&self.path()?)?))
+        self.open_or_create_to(When::Always)
+    }
+
+    /// Opens the book to write with writes stored when it is said, and makes it if there is none.
+    ///
+    /// # Errors
+    /// If it cannot be opened or made.
+    pub fn open_or_create_to(&self, sync: When) -> Result<Book, Failure> {
+        let options = OpenOptions { create: true, sync: sync.into(), ..OpenOptions::default() };
+        Ok(Book(Catalog::open(&self.path()?, &options)?))
     }
 
     /// Who writes.

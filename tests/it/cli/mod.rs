@@ -3,6 +3,7 @@
 mod amend; // single fields
 mod audit; // findings of the book and of files
 mod calculate; // thread, class, convert, tables: no store
+mod care; // backup, restore, verify, compact
 mod help; // help, completions, man pages, misspelt words
 mod history; // log, withdraw, log --follow
 mod import; // import, put, export and their faults
