@@ -4,7 +4,8 @@ use super::access::Access;
 use super::document;
 use super::edge;
 use super::handlers::{
-    assemblies, audit, cards, changes, closing, exports, fasteners, health, joints, meta, rules, standards, tightening,
+    assemblies, audit, cards, changes, closing, exports, fasteners, health, joints, meta, ranges, rules, standards,
+    tightening,
 };
 use super::unmatched::{self, Paths};
 use crate::catalog::Catalog;
@@ -59,6 +60,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(cards::make_kit)
         .service(changes::list_changes)
         .configure(in_bulk)
+        .service(ranges::compute_range)
         .configure(of_fasteners)
         .configure(of_joints)
         .service(tightening::compute_tightening);

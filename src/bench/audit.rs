@@ -1,5 +1,6 @@
 //! The audit page: findings, the worst first, with what was probably meant, and the series as pictures.
 
+use super::groups::{Group, groups};
 use super::page::{Answer, Trouble, html};
 use super::series::{self, Series};
 use crate::audit::{Finding, Severity};
@@ -7,7 +8,7 @@ use crate::catalog::{AuditScope, Catalog};
 use actix_web::web::{self, Data, Query as Asked};
 use askama::Template;
 
-/// How many findings a page shows.
+/// How many records a page shows.
 const TAKE: usize = 50;
 
 /// What is asked for, as it stands in the form.
@@ -25,7 +26,8 @@ struct AuditPage<'a> {
     form: &'a AuditForm,
     counts: [(Severity, usize); 3],
     accepted: usize,
-    findings: Vec<Finding>,
+    groups: Vec<Group>,
+    with_record: bool,
     shown_to: usize,
     count: usize,
     series: Vec<Series>,
@@ -42,13 +44,12 @@ pub async fn audit_page(catalog: Data<Catalog>, form: Asked<AuditForm>) -> Answe
     let count_of = |severity| all.iter().filter(|f| f.accepted.is_none() && f.severity == severity).count();
     let counts = [Severity::Error, Severity::Warning, Severity::Note].map(|severity| (severity, count_of(severity)));
     let accepted = all.iter().filter(|finding| finding.accepted.is_some()).count();
-    let mut findings: Vec<Finding> =
-        all.into_iter().filter(|finding| finding.accepted.is_none() && finding.severity >= least).collect();
-    findings.sort_by_key(|finding| std::cmp::Reverse(finding.severity));
-    let count = findings.len();
-    let findings: Vec<Finding> = findings.into_iter().skip(form.from).take(TAKE).collect();
-    let shown_to = form.from + findings.len();
-    html(&AuditPage { form: &form, counts, accepted, findings, shown_to, count, series })
+    let findings = all.into_iter().filter(|finding| finding.accepted.is_none() && finding.severity >= least);
+    let all = groups(findings.collect());
+    let count = all.len();
+    let groups: Vec<Group> = all.into_iter().skip(form.from).take(TAKE).collect();
+    let shown_to = form.from + groups.len();
+    html(&AuditPage { form: &form, counts, accepted, groups, with_record: true, shown_to, count, series })
 }
 
 fn found(catalog: &Catalog, form: &AuditForm) -> Result<(Vec<Finding>, Vec<Series>), Trouble> {
@@ -59,7 +60,7 @@ fn found(catalog: &Catalog, form: &AuditForm) -> Result<(Vec<Finding>, Vec<Serie
     Ok((findings, series))
 }
 
-/// The question for the findings after those shown.
+/// The question for the records after those shown.
 fn more(form: &AuditForm, from: &usize) -> String {
     let from = from.to_string();
     super::page::question(&[("within", Some(&form.within)), ("at_least", Some(&form.at_least)), ("from", Some(&from))])

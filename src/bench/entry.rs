@@ -4,9 +4,9 @@
 //! record are one list. The page stores nothing: the script puts the record through the API, and without script the
 //! page shows the record that is to be sent.
 
+use super::groups::{Group, groups};
 use super::page::{Answer, Trouble, html, id_in_path};
-use crate::audit::Finding;
-use crate::card::range_bar::{RangeBar, described, range_bar};
+use crate::card::range_bar::{RangeBar, range_bar};
 use crate::catalog::Catalog;
 use crate::record::{DriveType, Fault, Head, Locking, Record, Refused, ReuseRule, Role};
 use actix_web::web::{Data, Form, Query as Asked};
@@ -22,6 +22,13 @@ struct EntryField {
     kind: EntryKind,
     value: String,
     fault: Option<String>,
+}
+
+impl EntryField {
+    /// The name as it may stand in the id of an element.
+    fn id(&self) -> String {
+        self.name.replace('.', "-")
+    }
 }
 
 /// How a field is entered.
@@ -65,10 +72,10 @@ fn rows() -> Vec<(&'static str, Vec<Row>)> {
                 ("friction", "Friction, if stated", "0.10-0.16", Line),
             ],
         ),
+        (STAGES, vec![("stages", "Stages, one a line", "hand\n8 N·m\n20 N·m + 90°", Lines)]),
         (
-            "What is done",
+            "How it is kept",
             vec![
-                ("stages", "Stages, one a line", "hand\n8 N·m\n20 N·m + 90°", Lines),
                 ("reuse.rule", "May it go back?", "", Choice(ReuseRule::WORDS)),
                 ("reuse.times", "How often, with reuse-up-to", "3", Whole),
                 ("reuse.limit", "Longest, with measure", "62.5 mm", Line),
@@ -92,24 +99,28 @@ fn rows() -> Vec<(&'static str, Vec<Row>)> {
     ]
 }
 
+/// The group of the stages; what the audit says stands below it.
+const STAGES: &str = "What is done";
+
 /// The words for the hand of a thread.
 const HANDS: &[&str] = &["right", "left"];
 
 #[derive(Template)]
 #[template(path = "page_entry.html")]
 struct EntryPage {
-    groups: Vec<(&'static str, Vec<EntryField>)>,
+    parts: Vec<(&'static str, Vec<EntryField>)>,
     /// Members of the record that the form has no field for; they are kept.
     kept: String,
     /// The revision that is corrected; absent for a new record.
     revision: Option<u64>,
     outcome: Option<Outcome>,
+    with_record: bool,
 }
 
 /// What came of reading and judging.
 struct Outcome {
     others: Vec<Fault>,
-    findings: Vec<Finding>,
+    groups: Vec<Group>,
     range: Option<String>,
     record: Option<String>,
 }
@@ -148,19 +159,6 @@ pub async fn check_entry(catalog: Data<Catalog>, pairs: Form<Vec<(String, String
     html(&page(&value, revision, Some(outcome)))
 }
 
-/// The tightening range of what was entered, as a picture, for the script.
-pub async fn range_of_entry(pairs: Form<Vec<(String, String)>>) -> Answer {
-    let bar = Record::from_json(&record_of(&pairs)).ok().and_then(|record| bar_of(&record));
-    let range = bar.map(|bar| (described(&bar), range_bar(&bar)));
-    html(&RangePart { range })
-}
-
-#[derive(Template)]
-#[template(path = "part_range.html")]
-struct RangePart {
-    range: Option<(String, String)>,
-}
-
 fn bar_of(record: &Record) -> Option<RangeBar> {
     record.as_fastener().and_then(RangeBar::of_fastener)
 }
@@ -168,7 +166,7 @@ fn bar_of(record: &Record) -> Option<RangeBar> {
 /// What was entered, judged in the book that it would stand in.
 fn outcome(catalog: &Catalog, value: &Value) -> Outcome {
     match Record::from_json(value) {
-        Err(Refused(others)) => Outcome { others, findings: Vec::new(), range: None, record: None },
+        Err(Refused(others)) => Outcome { others, groups: Vec::new(), range: None, record: None },
         Ok(record) => {
             let range = bar_of(&record).map(|bar| range_bar(&bar));
             let text = serde_json::to_string_pretty(&record).unwrap_or_default();
@@ -177,7 +175,7 @@ fn outcome(catalog: &Catalog, value: &Value) -> Outcome {
             let records: Vec<Record> = neighbours.into_iter().chain([record]).collect();
             let mut findings = Catalog::audit_records(&records);
             findings.retain(|finding| finding.record == id && finding.accepted.is_none());
-            Outcome { others: Vec::new(), findings, range, record: Some(text) }
+            Outcome { others: Vec::new(), groups: groups(findings), range, record: Some(text) }
         }
     }
 }
@@ -222,20 +220,21 @@ fn page(value: &Value, revision: Option<u64>, outcome: Option<Outcome>) -> Entry
     let mut kept = value.clone();
     let mut others = Vec::new();
     let faults = outcome.as_ref().map(|outcome| outcome.others.as_slice()).unwrap_or_default();
-    let groups = rows().into_iter().map(|(group, rows)| {
+    let parts = rows().into_iter().map(|(part, rows)| {
         let fields = rows.into_iter().map(|(name, label, example, kind)| {
             let value = take(&mut kept, name);
             let fault = faults.iter().find(|fault| is_about(fault, name)).map(|fault| fault.detail.clone());
             EntryField { name, label, example, kind, value, fault }
         });
-        (group, fields.collect::<Vec<_>>())
+        (part, fields.collect::<Vec<_>>())
     });
-    let groups: Vec<_> = groups.collect();
+    let parts: Vec<_> = parts.collect();
     let has_field =
-        |fault: &Fault| groups.iter().flat_map(|(_, fields)| fields).any(|field| is_about(fault, field.name));
+        |fault: &Fault| parts.iter().flat_map(|(_, fields)| fields).any(|field| is_about(fault, field.name));
     others.extend(faults.iter().filter(|fault| !has_field(fault)).cloned());
     let kept = if kept.is_object() { kept.to_string() } else { "{}".to_owned() };
-    EntryPage { groups, kept, revision, outcome: outcome.map(|outcome| Outcome { others, ..outcome }) }
+    let outcome = outcome.map(|outcome| Outcome { others, ..outcome });
+    EntryPage { parts, kept, revision, outcome, with_record: false }
 }
 
 /// Takes a member out of the record as the text of its field.
@@ -279,7 +278,7 @@ mod tests {
             "seat": { "material": "steel" }, "source": { "document": "x", "checked_by": "ines" } });
         let page = page(&value, Some(3), None);
         let mut entered: Vec<(String, String)> = page
-            .groups
+            .parts
             .iter()
             .flat_map(|(_, fields)| fields)
             .map(|field| (field.name.to_owned(), field.value.clone()))
@@ -292,9 +291,9 @@ mod tests {
     fn a_fault_stands_at_its_field() {
         let value = record_of(&pairs(&[("id", "a.b.c"), ("joint", "a.b"), ("thread", "M8"), ("stages", "hand\n95")]));
         let Err(Refused(others)) = Record::from_json(&value) else { panic!("95 has no unit") };
-        let page = page(&value, None, Some(Outcome { others, findings: Vec::new(), range: None, record: None }));
+        let page = page(&value, None, Some(Outcome { others, groups: Vec::new(), range: None, record: None }));
         let faulty: Vec<_> = page
-            .groups
+            .parts
             .iter()
             .flat_map(|(_, fields)| fields)
             .filter(|field| field.fault.is_some())

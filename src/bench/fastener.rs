@@ -1,7 +1,7 @@
 //! The page of a fastener: every field, the tightening range with the torque on it, and what the audit found.
 
+use super::groups::{Group, groups};
 use super::page::{Answer, Trouble, html, id_in_path};
-use crate::audit::Finding;
 use crate::card::range_bar::{RangeBar, range_bar};
 use crate::catalog::{AuditScope, Catalog, State};
 use crate::record::{Fastener, Source};
@@ -18,7 +18,8 @@ struct FastenerPage<'f> {
     is_withdrawn: bool,
     fields: Vec<(String, String)>,
     range: Option<String>,
-    findings: Vec<Finding>,
+    groups: Vec<Group>,
+    with_record: bool,
 }
 
 /// The page of a fastener; a joint has its own.
@@ -37,7 +38,8 @@ pub async fn fastener_page(catalog: Data<Catalog>, id: Path<String>) -> Answer {
         is_withdrawn: stored.state == State::Withdrawn,
         fields: fields_of(fastener),
         range: RangeBar::of_fastener(fastener).map(|bar| range_bar(&bar)),
-        findings: catalog.audit(&AuditScope::Ids(vec![id]))?,
+        groups: groups(catalog.audit(&AuditScope::Ids(vec![id]))?),
+        with_record: false,
     })
 }
 

@@ -1,7 +1,7 @@
 //! Finding a joint or a fastener: words, assemblies, head and thread.
 
 use super::page::{self, Answer, html, question};
-use crate::card::shapes::head_picture;
+use crate::card::shapes::{head_picture, head_symbols};
 use crate::catalog::{AssemblyPart, Catalog, Stored};
 use crate::query::Query;
 use crate::record::{Fault, Head, Record};
@@ -20,8 +20,6 @@ pub struct FindForm {
     head: String,
     thread: String,
     after: String,
-    /// `results` asks for the results without the page round them, for the script.
-    part: String,
 }
 
 impl FindForm {
@@ -94,12 +92,7 @@ impl Found {
 #[template(path = "page_find.html")]
 struct FindPage<'f> {
     form: &'f FindForm,
-    results: Results,
-}
-
-#[derive(Template)]
-#[template(path = "part_results.html")]
-struct ResultsPart {
+    symbols: String,
     results: Results,
 }
 
@@ -117,10 +110,7 @@ struct Results {
 /// The page that finds.
 pub async fn find_page(catalog: Data<Catalog>, form: Asked<FindForm>) -> Answer {
     let results = results(&catalog, &form)?;
-    if form.part == "results" {
-        return html(&ResultsPart { results });
-    }
-    html(&FindPage { form: &form, results })
+    html(&FindPage { form: &form, symbols: head_symbols(), results })
 }
 
 fn results(catalog: &Catalog, form: &FindForm) -> Result<Results, page::Trouble> {

@@ -45,6 +45,7 @@ struct JointPage<'j> {
     card: &'j Card,
     machine: &'j Machine,
     variants: Vec<String>,
+    behind: Vec<(Id, String)>,
 }
 
 /// The page of a joint.
@@ -52,7 +53,18 @@ pub async fn joint_page(catalog: Data<Catalog>, id: Path<String>, machine: Asked
     let id = id_in_path(&id)?;
     let card = card_of(&catalog, &id, &machine)?;
     let variants = variants_of(&catalog, &id)?;
-    html(&JointPage { card: &card, machine: &machine, variants })
+    let behind = titles(&catalog, &card.behind)?;
+    html(&JointPage { card: &card, machine: &machine, variants, behind })
+}
+
+/// Joints with what people call them; one that is not in the book by its id.
+pub fn titles(catalog: &Catalog, ids: &[Id]) -> Result<Vec<(Id, String)>, Trouble> {
+    let titled = ids.iter().map(|id| {
+        let stored = catalog.get(id)?;
+        let title = stored.as_ref().and_then(|stored| stored.record.as_joint()).and_then(|joint| joint.title.as_ref());
+        Ok((id.clone(), title.map_or_else(|| id.to_string(), ToString::to_string)))
+    });
+    titled.collect()
 }
 
 /// The variants that a joint or its fasteners name, each once.

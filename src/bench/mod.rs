@@ -9,6 +9,7 @@ mod audit;
 mod entry;
 mod fastener;
 mod find;
+mod groups;
 mod history;
 mod joint;
 mod page;
@@ -30,7 +31,6 @@ pub fn configure(config: &mut ServiceConfig) {
         .route("/bench/joints/{id}/card", web::get().to(joint::card_file))
         .route("/bench/joints/{id}/start", web::get().to(start::start_page))
         .route("/bench/joints/{id}/steps/{n}", web::get().to(step::step_page))
-        .route("/bench/joints/{id}/drawing/{pass}", web::get().to(step::pass_drawing))
         .route("/bench/kit", web::get().to(several::kit_page))
         .route("/bench/kit.csv", web::get().to(several::kit_csv))
         .route("/bench/way", web::get().to(several::way_page))
@@ -41,6 +41,5 @@ pub fn configure(config: &mut ServiceConfig) {
         .route("/bench/rules/{name}", web::get().to(rule::rule_page))
         .route("/bench/audit", web::get().to(audit::audit_page))
         .route("/bench/entry", web::get().to(entry::entry_page))
-        .route("/bench/entry", web::post().to(entry::check_entry))
-        .route("/bench/entry/range", web::post().to(entry::range_of_entry));
+        .route("/bench/entry", web::post().to(entry::check_entry));
 }

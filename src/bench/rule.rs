@@ -56,7 +56,7 @@ fn finish(pieces: &mut Vec<Piece>, text: &mut Vec<&str>, is_example: bool) {
     pieces.push(if is_example {
         Piece::Example(lines.join("\n"))
     } else {
-        Piece::Paragraph(lines.join(" ").replace('`', ""))
+        Piece::Paragraph(lines.join(" ").replace(['`', '*'], ""))
     });
 }
 

@@ -1,5 +1,6 @@
 //! Pages about several joints: the kit, the way, the label.
 
+use super::joint::titles;
 use super::page::{self, Answer, Trouble, html, question, whole_file};
 use crate::card::way::WayTask;
 use crate::card::{CardOptions, Kit, KitOptions, LabelInput, Way, WayWork, WrenchRange, way_work};
@@ -162,11 +163,13 @@ pub async fn way_page(catalog: Data<Catalog>, pairs: Pairs) -> Answer {
     let way = catalog.way(&asked.joints)?;
     let found = catalog.some_joints(&way.open)?;
     let records: Vec<_> = found.joints.iter().filter_map(JointView::joint_record).collect();
-    let named = |joint: &&crate::record::Joint| {
-        (joint.id.clone(), joint.title.as_ref().map_or_else(|| joint.id.to_string(), ToString::to_string))
-    };
-    let joints = records.iter().map(named).collect();
+    let joints = titles(&catalog, &way.open)?;
     html(&WayPage { asked: &asked, way: &way, joints, work: way_work(&records) })
+}
+
+/// What people call a joint of the way.
+fn title_of<'j>(joints: &'j [(Id, String)], id: &Id) -> &'j str {
+    joints.iter().find(|(known, _)| known == id).map_or("", |(_, title)| title.as_str())
 }
 
 /// What is to be done on the way, each kind with its heading; kinds of which there is nothing are left out.

@@ -4,9 +4,8 @@ use super::joint::{Machine, card_of, variants_of};
 use super::page::{self, Answer, Trouble, html, id_in_path};
 use super::start::must_choose;
 use crate::card::bench_card::{CardBox, CardFastener, CardPass};
-use crate::card::{Card, Look, drawing};
-use crate::catalog::Catalog;
-use crate::record::Id;
+use crate::card::{Card, JointRecords, Look, drawing};
+use crate::catalog::{Catalog, JointView};
 use actix_web::HttpResponse;
 use actix_web::http::header::LOCATION;
 use actix_web::web::{Data, Path, Query as Asked};
@@ -54,6 +53,10 @@ struct Kind {
 struct Steps<'s> {
     steps: &'s [Step],
     kinds: BTreeMap<&'s str, Kind>,
+    /// The drawings, one for each order; passes in the same order share one.
+    drawings: Vec<String>,
+    /// Which drawing is that of a pass.
+    drawing_of: BTreeMap<u32, usize>,
     passes: usize,
     base: String,
     question: String,
@@ -100,7 +103,9 @@ pub async fn step_page(catalog: Data<Catalog>, path: Path<(String, usize)>, form
     let not_there = || Trouble::not_found(format!("step {n} of {id}"));
     let step = n.checked_sub(1).and_then(|at| steps.get(at)).ok_or_else(not_there)?;
     let fastener = card.fasteners.iter().find(|fastener| fastener.letter == step.letter).ok_or_else(not_there)?;
-    let data = data(&card, &steps, machine, &id)?;
+    let view = catalog.joint(&id)?;
+    let pictures = view.as_ref().and_then(JointView::records).map(|records| Pictures { records, machine, card: &card });
+    let data = data(&card, &steps, pictures.as_ref(), machine)?;
     html(&StepPage {
         card: &card,
         machine,
@@ -110,18 +115,9 @@ pub async fn step_page(catalog: Data<Catalog>, path: Path<(String, usize)>, form
         fastener,
         under: under(fastener),
         asks: step.ask && form.seen.is_none(),
-        drawing: drawing_of(&catalog, &id, machine, &card, step.pass, (n - 1, &steps))?,
+        drawing: pictures.and_then(|pictures| pictures.of_step(&steps, n - 1)).unwrap_or_default(),
         data,
     })
-}
-
-/// The drawing of a pass, for the script.
-pub async fn pass_drawing(catalog: Data<Catalog>, path: Path<(String, u32)>, machine: Asked<Machine>) -> Answer {
-    let (id, pass) = path.into_inner();
-    let id = id_in_path(&id)?;
-    let card = card_of(&catalog, &id, &machine)?;
-    let svg = drawing_of(&catalog, &id, &machine, &card, pass, (0, &[]))?;
-    Ok(HttpResponse::Ok().content_type("image/svg+xml").body(svg))
 }
 
 /// The steps of a card, through all passes.
@@ -165,45 +161,67 @@ fn under(fastener: &CardFastener) -> String {
     said.join(" · ")
 }
 
-fn drawing_of(
-    catalog: &Catalog,
-    id: &Id,
-    machine: &Machine,
-    card: &Card,
-    pass: u32,
-    (at, steps): (usize, &[Step]),
-) -> Result<String, Trouble> {
-    let Some(view) = catalog.joint(id)? else { return Ok(String::new()) };
-    let Some(records) = view.records() else { return Ok(String::new()) };
-    let Some(card_pass) = card.passes.iter().find(|known| known.number == pass) else { return Ok(String::new()) };
+/// What the drawings of a joint are made from.
+struct Pictures<'p> {
+    records: JointRecords<'p>,
+    machine: &'p Machine,
+    card: &'p Card,
+}
+
+impl Pictures<'_> {
+    /// The drawing while a step is done: what is done before it in its pass is ticked.
+    fn of_step(&self, steps: &[Step], at: usize) -> Option<String> {
+        let step = steps.get(at)?;
+        let pass = self.card.passes.iter().find(|known| known.number == step.pass)?;
+        let done = steps.iter().take(at).filter(|known| known.pass == step.pass).filter_map(|known| known.position);
+        let done = done.filter(|position| Some(*position) != step.position).collect();
+        self.draw(Look { done, now: step.position, ..look(pass) })
+    }
+
+    fn draw(&self, look: Look) -> Option<String> {
+        drawing(self.records.joint, &self.records.suiting(self.machine.variant()), &look)
+    }
+
+    /// The drawing of each order without any state, and which of them is that of each pass.
+    fn of_passes(&self) -> (Vec<String>, BTreeMap<u32, usize>) {
+        let mut looks: Vec<Look> = Vec::new();
+        let mut drawing_of = BTreeMap::new();
+        for pass in &self.card.passes {
+            let look = look(pass);
+            let same = looks.iter().position(|known| known.order == look.order);
+            drawing_of.insert(pass.number, same.unwrap_or(looks.len()));
+            if same.is_none() {
+                looks.push(look);
+            }
+        }
+        (looks.into_iter().filter_map(|look| self.draw(look)).collect(), drawing_of)
+    }
+}
+
+/// The order of a pass, for a script to show the state in.
+fn look(pass: &CardPass) -> Look {
     let mut order: Vec<u32> = Vec::new();
-    for position in card_pass.boxes.iter().filter_map(|tick| tick.position) {
+    for position in pass.boxes.iter().filter_map(|tick| tick.position) {
         if !order.contains(&position) {
             order.push(position);
         }
     }
-    let now = steps.get(at).and_then(|step| step.position);
-    let done = steps.iter().take(at).filter(|step| step.pass == pass).filter_map(|step| step.position);
-    let look = Look {
-        order,
-        order_words: card_pass.order.to_owned(),
-        done: done.filter(|position| Some(*position) != now).collect(),
-        now,
-        is_live: true,
-    };
-    Ok(drawing(records.joint, &records.suiting(machine.variant()), &look).unwrap_or_default())
+    Look { order, order_words: pass.order.to_owned(), is_live: true, ..Look::default() }
 }
 
-fn data(card: &Card, steps: &[Step], machine: &Machine, id: &Id) -> Result<String, Trouble> {
+fn data(card: &Card, steps: &[Step], pictures: Option<&Pictures<'_>>, machine: &Machine) -> Result<String, Trouble> {
     let kinds = card.fasteners.iter().map(|fastener| {
         let kind = Kind { head: fastener.head_words.clone(), picture: fastener.picture(), under: under(fastener) };
         (fastener.letter.as_str(), kind)
     });
+    let (drawings, drawing_of) = pictures.map(Pictures::of_passes).unwrap_or_default();
     let data = Steps {
         steps,
         kinds: kinds.collect(),
+        drawings,
+        drawing_of,
         passes: card.passes.len(),
-        base: format!("/bench/joints/{id}"),
+        base: format!("/bench/joints/{}", card.id),
         question: machine.question(),
     };
     let json = serde_json::to_string(&data).map_err(|error| Trouble::Internal(error.to_string()))?;

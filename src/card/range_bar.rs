@@ -27,11 +27,12 @@ pub struct RangeBar {
 }
 
 const WIDTH: f64 = 360.0;
-const HEIGHT: f64 = 150.0;
+const HEIGHT: f64 = 158.0;
 const LEFT: f64 = 10.0;
 const BAR_TOP: f64 = 52.0;
 const BAR_HEIGHT: f64 = 30.0;
-const TEXT: f64 = 18.0;
+/// Still 18 CSS pixels where the picture is as wide as the narrowest screen.
+const TEXT: f64 = 20.5;
 
 impl RangeBar {
     /// The bar for what is known about a bolt, marked in `unit`. A torque that turns follow is not entered: it only
@@ -206,7 +207,7 @@ fn name_zone(svg: &mut Svg, zone: (f64, f64), entered: Option<(f64, f64)>, name:
     }
     if let Some((from, to)) = parts.into_iter().find(|(from, to)| to - from > room) {
         let halo = " class=\"halo\" stroke=\"white\" stroke-width=\"5\" paint-order=\"stroke\" font-weight=\"700\"";
-        svg.text(f64::midpoint(from, to), BAR_TOP + BAR_HEIGHT / 2.0 + 5.0, TEXT, "middle", halo, name);
+        svg.text(f64::midpoint(from, to), BAR_TOP + BAR_HEIGHT / 2.0 + 7.0, TEXT, "middle", halo, name);
     }
 }
 
@@ -243,12 +244,12 @@ fn draw_marks(svg: &mut Svg, bar: &RangeBar, scale: Scale) {
             continue;
         }
         row_ends[row] = x + half;
-        let y = BAR_TOP + BAR_HEIGHT + 19.0 + row as f64 * 18.0;
+        let y = BAR_TOP + BAR_HEIGHT + 20.0 + row as f64 * 20.0;
         svg.raw(format_args!(
             "<path d=\"M{} {}V{}\" stroke=\"currentColor\"/>",
             Short(x),
             Short(BAR_TOP + BAR_HEIGHT),
-            Short(y - 14.0)
+            Short(y - 16.0)
         ));
         svg.text(x, y, TEXT, "middle", "", &text);
     }
@@ -275,9 +276,9 @@ fn draw_entered(svg: &mut Svg, bar: &RangeBar, scale: Scale) {
         ));
     }
     let text = setting.to_string();
-    let half = text.chars().count() as f64 * 20.0 * 0.34;
+    let half = text.chars().count() as f64 * 22.0 * 0.34;
     let x = f64::midpoint(from, to).clamp(half + 4.0, WIDTH - half - 4.0);
-    svg.text(x, 22.0, 20.0, "middle", " font-weight=\"700\"", &text);
+    svg.text(x, 22.0, 22.0, "middle", " font-weight=\"700\"", &text);
 }
 
 #[cfg(test)]

@@ -20,12 +20,13 @@ pub struct SeriesPoint {
 }
 
 const WIDTH: f64 = 360.0;
-const HEIGHT: f64 = 266.0;
-const LEFT: f64 = 52.0;
+const HEIGHT: f64 = 272.0;
+const LEFT: f64 = 58.0;
 const RIGHT: f64 = 350.0;
 const TOP: f64 = 16.0;
 const BOTTOM: f64 = 196.0;
-const TEXT: f64 = 17.0;
+/// Still 18 CSS pixels where the picture is as wide as the narrowest screen.
+const TEXT: f64 = 20.5;
 /// Utilisations above this are drawn at the upper edge.
 const MOST: f64 = 2.0;
 
@@ -40,7 +41,7 @@ pub fn series_plot(title: &str, points: &[SeriesPoint]) -> Option<String> {
         let dash = if level == 1.0 { " stroke-width=\"2.5\"" } else { " stroke-opacity=\"0.5\"" };
         let line = Short(y(level));
         svg.raw(format_args!("<path d=\"M{LEFT} {line}H{RIGHT}\" stroke=\"currentColor\"{dash}/>"));
-        svg.text(LEFT - 5.0, y(level) + 5.0, TEXT, "end", "", words);
+        svg.text(LEFT - 5.0, y(level) + 7.0, TEXT, "end", "", words);
     }
     draw_sizes(&mut svg, &sizes);
     for point in points {
@@ -92,7 +93,7 @@ fn draw_sizes(svg: &mut Svg, sizes: &[(&str, f64)]) {
     let every = (widest * TEXT * 0.58 / (2.0 * room)).ceil().max(1.0) as usize;
     for (i, (size, _)) in sizes.iter().enumerate().step_by(every) {
         // Two rows, so that neighbours have room.
-        let y = BOTTOM + 20.0 + ((i / every) % 2) as f64 * 18.0;
+        let y = BOTTOM + 22.0 + ((i / every) % 2) as f64 * 20.0;
         svg.text(column(i, sizes.len()), y, TEXT, "middle", "", size);
     }
 }
@@ -107,7 +108,7 @@ fn draw_point(svg: &mut Svg, point: &SeriesPoint, x: f64, y: f64) {
         let anchor = if x > WIDTH / 2.0 { "end" } else { "start" };
         let aside = if x > WIDTH / 2.0 { -11.0 } else { 11.0 };
         let halo = " class=\"halo\" stroke=\"white\" stroke-width=\"4\" paint-order=\"stroke\" font-weight=\"700\"";
-        svg.text(x + aside, y + 5.0, TEXT, anchor, halo, &point.name);
+        svg.text(x + aside, y + 7.0, TEXT, anchor, halo, &point.name);
     } else {
         svg.raw(format_args!("<circle cx=\"{}\" cy=\"{}\" r=\"4\" fill=\"currentColor\"/>", Short(x), Short(y)));
     }

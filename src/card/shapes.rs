@@ -98,10 +98,19 @@ fn recess(drive: DriveType, r: f64) -> String {
     }
 }
 
+/// A head on a flange. Where it is small the head is filled: outlines within outlines all look like rings.
 fn flange(out: &mut String, r: f64, inside: &str) {
-    out.push_str(&circle(r, ""));
-    out.push_str(&face(inside));
+    if r < SMALL {
+        out.push_str(&circle(r, " stroke-width=\"1\""));
+        out.push_str(&hole(inside));
+    } else {
+        out.push_str(&circle(r, ""));
+        out.push_str(&face(inside));
+    }
 }
+
+/// Below this radius heads are drawn for being told apart, not for being looked at.
+const SMALL: f64 = 11.0;
 
 /// The gleam on a rounded head: a quarter of a circle, at the upper left or the lower right.
 fn arc(r: f64, upper: bool) -> String {
@@ -147,9 +156,10 @@ fn twelve_points(r: f64) -> String {
 
 /// Six lobes with rounded hollows between them.
 fn lobes(r: f64) -> String {
+    let hollow = if r < SMALL { 0.22 } else { 0.14 };
     polygon((0..48).map(|i| {
         let turn = f64::from(i) / 48.0;
-        (r * (0.86 + 0.14 * (6.0 * turn * TAU).cos()), turn)
+        (r * (1.0 - hollow + hollow * (6.0 * turn * TAU).cos()), turn)
     }))
 }
 
@@ -173,6 +183,18 @@ pub fn head_picture(kind: Option<Head>, drive: Option<&Drive>) -> String {
     )
 }
 
+/// Every head (`head-hexagon`, `head-unknown`) and every recess (`drive-slot`) as symbols, from which a script puts the
+/// picture of any head together.
+#[must_use]
+pub fn head_symbols() -> String {
+    let symbol = |id: &str, shape: &str| format!("<symbol id=\"{id}\" viewBox=\"-20 -20 40 40\">{shape}</symbol>");
+    let heads = Head::ALL.iter().map(|kind| symbol(&format!("head-{kind}"), &head(Some(*kind), None, 17.0)));
+    let recesses = DriveType::ALL.iter().map(|kind| (kind, recess(*kind, 17.0))).filter(|(_, shape)| !shape.is_empty());
+    let recesses = recesses.map(|(kind, shape)| symbol(&format!("drive-{kind}"), &shape));
+    let all: String = heads.chain([symbol("head-unknown", &head(None, None, 17.0))]).chain(recesses).collect();
+    format!("<svg class=\"symbols\" width=\"0\" height=\"0\" aria-hidden=\"true\">{all}</svg>")
+}
+
 /// Head and drive in words: `hexagon flange head, 13 mm`, `socket cap head, hexalobular socket T45`.
 #[must_use]
 pub fn head_words(kind: Option<Head>, drive: Option<&Drive>) -> String {
@@ -185,13 +207,24 @@ pub fn head_words(kind: Option<Head>, drive: Option<&Drive>) -> String {
     match drive {
         None => head,
         Some(Drive { kind: DriveType::None, .. }) => format!("{head}, no drive"),
-        Some(Drive { kind: DriveType::Hexagon, size: Some(size) }) if is_hexagonal(kind) => format!("{head}, {size}"),
+        Some(drive) if is_implied(kind, drive.kind) => {
+            drive.size.as_ref().map_or(head.clone(), |size| format!("{head}, {size}"))
+        }
         Some(drive) => format!("{head}, {drive}"),
     }
 }
 
-fn is_hexagonal(kind: Option<Head>) -> bool {
-    matches!(kind, Some(Head::Hexagon | Head::HexagonFlange | Head::HexagonNut | Head::FlangeNut))
+/// Whether the name of a head says already what drives it.
+fn is_implied(kind: Option<Head>, drive: DriveType) -> bool {
+    match drive {
+        DriveType::Hexagon => {
+            matches!(kind, Some(Head::Hexagon | Head::HexagonFlange | Head::HexagonNut | Head::FlangeNut))
+        }
+        DriveType::ExternalHexalobular => kind == Some(Head::ExternalHexalobularFlange),
+        DriveType::TwelvePoint => kind == Some(Head::TwelvePointFlange),
+        DriveType::Square => kind == Some(Head::Square),
+        _ => false,
+    }
 }
 
 #[cfg(test)]
@@ -232,6 +265,16 @@ mod tests {
             words(Head::SocketCap, drive(DriveType::HexalobularSocket, "T45")),
             "socket cap head, hexalobular socket T45"
         );
+        assert_eq!(
+            words(Head::ExternalHexalobularFlange, drive(DriveType::ExternalHexalobular, "E18")),
+            "external hexalobular flange head, E18"
+        );
+        assert_eq!(
+            words(Head::SocketCap, Some(Drive { kind: DriveType::HexagonSocket, size: None })),
+            "socket cap head, hexagon socket"
+        );
+        let bare = Some(Drive { kind: DriveType::Hexagon, size: None });
+        assert_eq!(words(Head::Hexagon, bare), "hexagon head");
         assert_eq!(words(Head::FlangeNut, None), "flange nut");
         assert_eq!(words(Head::None, Some(Drive { kind: DriveType::None, size: None })), "no head, no drive");
         assert_eq!(head_words(None, None), "head not stated");

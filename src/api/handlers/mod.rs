@@ -10,6 +10,7 @@ pub mod fasteners;
 pub mod health;
 pub mod joints;
 pub mod meta;
+pub mod ranges;
 pub mod records;
 pub mod rules;
 pub mod standards;

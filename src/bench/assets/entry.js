@@ -4,10 +4,12 @@
   const form = document.getElementById("entry");
   if (!form) return;
   const at = (id) => document.getElementById(id);
+  const noteOf = (field) => at("e-" + field.name.replace(".", "-"));
   const fields = [...form.querySelectorAll("input[name]:not([type=hidden]), select[name], textarea[name]")];
   const revision = form.elements.revision ? form.elements.revision.value : null;
   let waiting = 0;
   let asked = 0;
+  let beside = { joint: null, records: [] };
 
   // The same as the service does without script: names are paths, stages stand one a line.
   const record = () => {
@@ -26,6 +28,20 @@
     return members;
   };
 
+  const ask = (method, path, body, headers = {}) => {
+    const token = at("token").value.trim();
+    if (token) headers.authorization = `Bearer ${token}`;
+    if (body) headers["content-type"] = "application/json";
+    return fetch(path, { method, headers, body: body && JSON.stringify(body) });
+  };
+
+  // A service that wants a token is told one here; it stays on this page.
+  const wantsToken = (answer) => {
+    if (answer.status !== 401 && answer.status !== 403) return false;
+    at("token-box").hidden = false;
+    return true;
+  };
+
   const element = (name, text, kind) => {
     const made = document.createElement(name);
     if (text) made.textContent = text;
@@ -35,71 +51,118 @@
 
   const clear = () => {
     for (const field of fields) {
-      at("e-" + field.name).textContent = "";
+      noteOf(field).textContent = "";
       field.removeAttribute("aria-invalid");
     }
     at("outcome").replaceChildren();
   };
 
-  // Faults at their fields; those without a field below the form. The first part of a pointer numbers the record.
+  // Faults at their fields; those without a field above the form.
   const showFaults = (errors) => {
     for (const fault of errors) {
-      const path = (fault.pointer || "").replace(/^\/0\//, "").split("/");
+      const path = (fault.pointer || "").replace(/^\//, "").split("/");
       const field = fields.find((known) => known.name === path.slice(0, 2).join(".") || known.name === path[0]);
       const text = [fault.detail, fault.hint].filter(Boolean).join(". ");
       if (field) {
-        at("e-" + field.name).textContent = text;
+        const said = noteOf(field);
+        said.textContent = said.textContent ? `${said.textContent}. ${text}` : text;
         field.setAttribute("aria-invalid", "true");
-        field.setAttribute("aria-describedby", "e-" + field.name);
+        field.setAttribute("aria-describedby", said.id);
       } else at("outcome").append(element("p", text, "fault"));
     }
   };
 
-  const showFindings = (items) => {
-    const list = items.filter((finding) => !finding.accepted).map((finding) => {
-      const item = element("li", "", finding.severity);
-      const said = element("p");
-      said.append(element("b", finding.severity, "severity"), " " + finding.message);
-      item.append(said);
-      for (const perhaps of finding.perhaps || []) {
-        const meant = element("p", "Perhaps ");
-        meant.append(element("b", perhaps.value, "large"), ` was meant (${Math.round(perhaps.probability * 100)} %)`);
-        item.append(meant);
-      }
-      return item;
-    });
-    at("findings").replaceChildren(...list);
-    at("findings").hidden = list.length === 0;
-    return list.length;
+  const percent = (share) => (share > 0.99 ? "over 99 %" : share < 0.01 ? "under 1 %" : `${Math.round(share * 100)} %`);
+
+  const findingOf = (finding) => {
+    const item = element("li", "", finding.severity);
+    const line = element("div", "", "finding");
+    const said = element("p");
+    said.append(element("b", finding.severity, "severity"), " " + finding.message);
+    const why = element("a", "Why?", "why");
+    why.href = "/bench/rules/" + finding.rule;
+    why.append(element("span", " " + finding.rule, "unseen"));
+    line.append(said, why);
+    item.append(line);
+    return item;
   };
 
-  const showRange = async (number) => {
-    const answer = await fetch("/bench/entry/range", { method: "POST", body: new URLSearchParams(new FormData(form)) });
-    if (number === asked && answer.ok) at("range").innerHTML = await answer.text();
+  // What was probably meant stands once, however many rules say so.
+  const meant = (items) => {
+    const known = new Map();
+    for (const perhaps of items.flatMap((finding) => finding.perhaps || [])) {
+      if (!(known.get(perhaps.value) >= perhaps.probability)) known.set(perhaps.value, perhaps.probability);
+    }
+    if (!known.size) return [];
+    const item = element("li", "", "meant");
+    const list = element("ul");
+    for (const [value, share] of [...known].sort((a, b) => b[1] - a[1])) {
+      const one = element("li");
+      one.append(element("b", value), " ", element("span", percent(share), "under"));
+      list.append(one);
+    }
+    item.append(element("p", "Perhaps meant:"), list);
+    return [item];
+  };
+
+  const worst = ["error", "warning", "note"];
+  const showFindings = (items) => {
+    items.sort((a, b) => worst.indexOf(a.severity) - worst.indexOf(b.severity));
+    at("findings").replaceChildren(...meant(items), ...items.map(findingOf));
+    const count = (severity) => items.filter((finding) => finding.severity === severity).length;
+    const parts = worst.filter(count).map((word) => `${count(word)} ${word}${count(word) === 1 ? "" : "s"}`);
+    at("verdict").textContent = parts.length ? parts.join(", ") : "No finding";
+  };
+
+  const showRange = async (entered, number) => {
+    const answer = await ask("POST", "/v1/ranges", entered);
+    const picture = answer.ok ? await answer.text() : "";
+    if (number !== asked) return;
+    at("range").innerHTML = picture;
+    const words = at("range").querySelector("desc");
+    at("range-words").textContent = words ? words.textContent : "";
+  };
+
+  // The joint and its other fasteners: what an entry is judged beside.
+  const neighbours = async (joint) => {
+    if (beside.joint === joint) return beside.records;
+    const records = [];
+    for (const path of [`/v1/joints/${encodeURIComponent(joint)}`, `/v1/fasteners?within=${encodeURIComponent(joint)}&take=100`]) {
+      const answer = await ask("GET", path);
+      if (!answer.ok) continue;
+      const body = await answer.json();
+      records.push(...(body.items || [body]));
+    }
+    beside = { joint, records };
+    return records;
   };
 
   const check = async () => {
     const number = ++asked;
     try {
-      const answer = await fetch("/v1/audits", {
-        method: "POST",
-        headers: { "content-type": "application/json" },
-        body: JSON.stringify([record()]),
-      });
+      const entered = record();
+      const isPath = /^[a-z0-9-]+(\.[a-z0-9-]+)+$/.test(entered.joint || "");
+      const others = isPath ? (await neighbours(entered.joint)).filter((other) => other.id !== entered.id) : [];
+      const answer = await ask("POST", "/v1/audits", [entered, ...others]);
       const body = await answer.json();
       if (number !== asked) return;
       clear();
       at("store").hidden = !answer.ok;
       if (answer.ok) {
-        const count = showFindings(body.items);
-        at("verdict").textContent = count ? `${count} ${count === 1 ? "finding" : "findings"}` : "No finding";
-        await showRange(number);
-      } else {
-        showFindings([]);
-        at("range").replaceChildren();
-        showFaults(body.errors || []);
-        at("verdict").textContent = "Cannot be stored like this";
+        showFindings(body.items.filter((finding) => finding.record === entered.id && !finding.accepted));
+        await showRange(entered, number);
+        return;
       }
+      at("findings").replaceChildren();
+      at("range").replaceChildren();
+      at("range-words").textContent = "";
+      if (wantsToken(answer)) {
+        at("verdict").textContent = "This book asks for a token";
+        return;
+      }
+      const own = (body.errors || []).filter((fault) => /^\/0(\/|$)/.test(fault.pointer || ""));
+      showFaults(own.map((fault) => ({ ...fault, pointer: fault.pointer.replace(/^\/0/, "") })));
+      at("verdict").textContent = "Cannot be stored like this";
     } catch {
       at("verdict").textContent = "No connection: press Check to try again";
     }
@@ -107,18 +170,16 @@
 
   const store = async () => {
     const entered = record();
-    const headers = { "content-type": "application/json" };
-    if (revision) headers["if-match"] = `"r${revision}"`;
-    else headers["if-none-match"] = "*";
-    const answer = await fetch("/v1/fasteners/" + encodeURIComponent(entered.id), {
-      method: "PUT", headers, body: JSON.stringify(entered),
-    });
-    if (answer.ok) location.assign("/bench/fasteners/" + encodeURIComponent(entered.id));
-    else {
-      const body = await answer.json();
-      at("verdict").textContent = [body.title, body.detail].filter(Boolean).join(": ");
-      showFaults(body.errors || []);
+    const headers = revision ? { "if-match": `"r${revision}"` } : { "if-none-match": "*" };
+    const answer = await ask("PUT", "/v1/fasteners/" + encodeURIComponent(entered.id), entered, headers);
+    if (answer.ok) {
+      location.assign("/bench/fasteners/" + encodeURIComponent(entered.id));
+      return;
     }
+    const body = await answer.json();
+    wantsToken(answer);
+    at("verdict").textContent = ["Nothing was stored", body.title, body.detail].filter(Boolean).join(": ");
+    showFaults(body.errors || []);
   };
 
   form.addEventListener("input", () => {
@@ -132,4 +193,5 @@
   at("store").addEventListener("click", () => {
     store().catch(() => { at("verdict").textContent = "No connection: nothing was stored"; });
   });
+  if (revision) check();
 })();

@@ -1,41 +1,28 @@
-// Steps without asking the server again: everything but the drawing of a later pass came with the page.
+// Steps without asking the server again: everything came with the page.
 "use strict";
 (() => {
   const source = document.getElementById("steps");
   const shown = document.getElementById("step");
   if (!source || !shown) return;
-  const { steps, kinds, passes, base, question } = JSON.parse(source.textContent);
+  const { steps, kinds, drawings, drawing_of, passes, base, question } = JSON.parse(source.textContent);
   const at = (id) => document.getElementById(id);
-  const drawings = new Map([[steps[Number(shown.dataset.n) - 1].pass, at("drawing").innerHTML]]);
   let n = Number(shown.dataset.n);
   let asks = shown.classList.contains("asks");
-  let drawn = steps[n - 1].pass;
+  let drawn = null;
 
   const seen = question ? question + "&seen=1" : "?seen=1";
   const address = () => `${base}/steps/${n}${asks || !steps[n - 1].ask ? question : seen}`;
   const place = (step) => (step.position === null ? "Position not stated" : `Position ${step.position}`);
 
-  const drawing = async (pass) => {
-    if (drawings.has(pass)) return;
-    drawings.set(pass, null);
-    try {
-      const answer = await fetch(`${base}/drawing/${pass}${question}`);
-      if (answer.ok) drawings.set(pass, await answer.text());
-      else drawings.delete(pass);
-    } catch {
-      drawings.delete(pass);
-    }
-  };
-
-  const marks = () => {
+  // The ring round this position, ticks on those done in this pass, the arrow that leaves it strong.
+  const draw = () => {
     const step = steps[n - 1];
-    if (drawn !== step.pass && drawings.get(step.pass)) {
-      at("drawing").innerHTML = drawings.get(step.pass);
-      drawn = step.pass;
-    }
+    const wanted = drawing_of[step.pass];
+    if (wanted === undefined || !drawings[wanted]) return;
+    if (drawn !== wanted) at("drawing").innerHTML = drawings[wanted];
+    drawn = wanted;
     const done = new Set(steps.slice(0, n - 1).filter((s) => s.pass === step.pass).map((s) => s.position));
     const show = (element, yes) => {
-      if (!element) return;
       if (yes) element.removeAttribute("display");
       else element.setAttribute("display", "none");
     };
@@ -43,6 +30,9 @@
       const position = Number(head.dataset.n);
       show(head.querySelector(".now"), position === step.position);
       show(head.querySelector(".done"), position !== step.position && done.has(position));
+    }
+    for (const arrow of at("drawing").querySelectorAll("[data-from]")) {
+      arrow.setAttribute("opacity", Number(arrow.dataset.from) === step.position ? "1" : "0.3");
     }
   };
 
@@ -66,21 +56,21 @@
     shown.classList.toggle("asks", asks);
     at("pass").textContent = `Pass ${step.pass} of ${passes}`;
     at("position").textContent = place(step);
-    at("count").textContent = `${n} of ${steps.length}`;
+    at("count").textContent = `Step ${n} of ${steps.length}`;
+    at("progress").value = n - 1;
     at("begins").hidden = !step.begins;
     at("value").replaceChildren(...values(step));
     at("picture").innerHTML = kind.picture;
     at("head").textContent = kind.head;
     at("under").textContent = kind.under;
-    at("next").textContent = asks ? "Yes, show the value" : "Done, next";
+    at("next").textContent = asks ? "Yes, show it" : "Done, next";
     at("undo").href = n > 1 ? `${base}/steps/${n - 1}${seen}` : `${base}/start${question}`;
     at("next").href = asks ? `${base}/steps/${n}${seen}` : `${base}/steps/${n + 1}${question}`;
     const what = asks ? `Check the head: ${kind.head}` : step.actions.map(([words]) => words).join(", then ");
-    at("said").textContent = `Pass ${step.pass}, ${place(step)}: ${what}. ${n} of ${steps.length}.`;
-    document.title = `Pass ${step.pass}, ${place(step)}`;
+    at("said").textContent = `${what}. ${place(step)}, pass ${step.pass}. Step ${n} of ${steps.length}.`;
+    document.title = `${place(step)}, pass ${step.pass}`;
     history.replaceState(null, "", address());
-    marks();
-    for (const later of steps.slice(n, n + 40)) drawing(later.pass).then(marks);
+    draw();
   };
 
   // True if the script has done it; false leaves it to the link.
@@ -106,16 +96,38 @@
   const plain = (event) => !event.ctrlKey && !event.metaKey && !event.shiftKey && !event.altKey;
   at("next").addEventListener("click", (event) => { if (plain(event) && next()) event.preventDefault(); });
   at("undo").addEventListener("click", (event) => { if (plain(event) && undo()) event.preventDefault(); });
+
+  // Keys and pedals count when they are let go, as touches do; one that was pressed on another page does not count.
   const keys = new Map([[" ", "next"], ["Enter", "next"], ["PageDown", "next"], ["Backspace", "undo"], ["PageUp", "undo"]]);
-  document.addEventListener("keydown", (event) => {
+  let held = null;
+  const meant = (event) => {
     const key = keys.get(event.key);
-    if (!key || event.repeat || !plain(event)) return;
-    const on = event.target.closest("a, button, input, select, textarea, summary");
-    if (on && on.id !== "next" && on.id !== "undo" && key === "next") return;
-    if (on && /^(INPUT|SELECT|TEXTAREA)$/.test(on.tagName)) return;
+    if (!key || !plain(event)) return null;
+    const on = event.target.closest?.("a, button, input, select, textarea, summary");
+    if (!on || on.id === "next") return key;
+    // What else has the focus keeps its own meaning.
+    if (on.id === "undo") return event.key === "PageDown" ? "next" : "undo";
+    return key === "undo" && on.tagName === "A" ? key : null;
+  };
+  document.addEventListener("keydown", (event) => {
+    const key = meant(event);
+    if (!key) return;
     event.preventDefault();
-    // A link that has the focus keeps its own meaning.
-    at(on && on.id === "undo" && event.key !== "PageDown" ? "undo" : key).click();
+    if (!event.repeat) held = event.key;
   });
+  document.addEventListener("keyup", (event) => {
+    const key = meant(event);
+    if (!key || held !== event.key) return;
+    held = null;
+    event.preventDefault();
+    at(key).click();
+  });
+
+  // A screen that goes dark between two bolts must be woken with oily hands.
+  const wake = () => {
+    if (navigator.wakeLock && document.visibilityState === "visible") navigator.wakeLock.request("screen").catch(() => {});
+  };
+  document.addEventListener("visibilitychange", wake);
+  wake();
   render();
 })();

@@ -138,7 +138,7 @@ fn told_apart(kinds: &[&Lettered<'_>]) -> String {
                 Some(value) => format!("{} {value}", difference.words),
                 None => format!("{} not stated", difference.words),
             });
-            format!("{} {}", one.letter, values.collect::<Vec<_>>().join(", "))
+            format!("{}: {}", one.letter, values.collect::<Vec<_>>().join(", "))
         })
         .collect();
     if differences.is_empty() { "the book does not tell them apart".to_owned() } else { told.join("; ") }
@@ -157,7 +157,7 @@ fn heads(lettered: &[Lettered<'_>]) -> Option<Caution> {
     if kinds.len() < 2 {
         return None;
     }
-    let told: Vec<String> = kinds.iter().map(|(words, letters)| format!("{} {words}", letters.join(", "))).collect();
+    let told: Vec<String> = kinds.iter().map(|(words, letters)| format!("{}: {words}", letters.join(", "))).collect();
     let text = format!("{} kinds of head: check the head before you set a value. {}", kinds.len(), told.join("; "));
     Some(caution(CautionFrom::Lookalike, None, text))
 }

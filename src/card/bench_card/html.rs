@@ -64,14 +64,15 @@ impl WayPage<'_> {
 }
 
 impl WaySheet {
+    /// What people call a joint of the way; its id where the way has no card for it.
+    fn title_of<'s>(&'s self, id: &'s Id) -> &'s str {
+        self.cards.iter().find(|card| card.id == *id).map_or(id.as_str(), |card| card.title.as_str())
+    }
+
     /// The way as one HTML file: a page for the whole, then a page for each joint.
     #[must_use]
     pub fn html(&self) -> String {
-        let named = |id: &Id| {
-            let card = self.cards.iter().find(|card| card.id == *id);
-            card.map_or_else(|| id.to_string(), |card| card.title.clone())
-        };
-        let title = self.way.targets.iter().map(named).collect::<Vec<_>>().join(", ");
+        let title = self.way.targets.iter().map(|id| self.title_of(id)).collect::<Vec<_>>().join(", ");
         // The template writes into a string and calls nothing that fails.
         WayPage { sheet: self, title, first_of_all: FIRST_OF_ALL, style: STYLE }.render().unwrap_or_default()
     }

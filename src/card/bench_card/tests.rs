@@ -111,8 +111,8 @@ fn nothing_is_picked_among_variants() {
     assert_eq!(
         cautions(&card)[..2],
         [
-            "At 1, 2, 3, 4 sits A or B, one of them: A fits bronze, head hexagon; B fits alloy, head hexagon flange",
-            "2 kinds of head: check the head before you set a value. A hexagon head; B hexagon flange head"
+            "At 1, 2, 3, 4 sits A or B, one of them: A: fits bronze, head hexagon; B: fits alloy, head hexagon flange",
+            "2 kinds of head: check the head before you set a value. A: hexagon head; B: hexagon flange head"
         ]
     );
     assert_eq!(card.passes[0].boxes.len(), 8);

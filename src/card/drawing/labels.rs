@@ -17,7 +17,7 @@ impl Taken {
     fn text(x: f64, y: f64, size: f64, text: &str) -> Self {
         // Digits and letters of the common faces are a little over half as wide as they are high.
         let width = text.chars().count() as f64 * size * 0.58;
-        Self { x, y, half_width: width / 2.0 + 1.0, half_height: size * 0.4 }
+        Self { x, y, half_width: width / 2.0 + 1.0, half_height: size * 0.45 }
     }
 
     fn overlap(self, other: Self) -> f64 {
@@ -105,7 +105,7 @@ mod tests {
             let plan = plan(&joint).unwrap();
             let mut room = Room::new(&plan);
             for place in &plan.places {
-                room.place((place.x, place.y), plan.radius, 18.0, &place.n.to_string());
+                room.place((place.x, place.y), plan.radius, 20.5, &place.n.to_string());
             }
             for (i, &a) in room.taken.iter().enumerate() {
                 for &b in &room.taken[i + 1..] {

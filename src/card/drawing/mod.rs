@@ -36,7 +36,7 @@ pub struct Look {
 pub fn drawing(joint: &Joint, fasteners: &[&Fastener], look: &Look) -> Option<String> {
     let plan = plan::plan(joint)?;
     let mut room = Room::new(&plan);
-    let below = words::view(joint, plan.moved).map_or(Vec::new(), |text| wrapped(&text, 36));
+    let below = words::view(joint, plan.moved).map_or(Vec::new(), |text| wrapped(&text, 32));
     let height = plan.height + below.len() as f64 * LINE;
     let id = id_of(joint.id.as_str());
     let description = words::description(joint, fasteners, look);
@@ -48,20 +48,23 @@ pub fn drawing(joint: &Joint, fasteners: &[&Fastener], look: &Look) -> Option<St
     }
     draw_numbers(&mut svg, &plan, &mut room, look);
     for (i, line) in below.iter().enumerate() {
-        svg.text(plan.width / 2.0, plan.height + (i as f64 + 0.6) * LINE, 18.0, "middle", "", line);
+        svg.text(plan.width / 2.0, plan.height + (i as f64 + 0.6) * LINE, TEXT, "middle", "", line);
     }
     Some(svg.end())
 }
 
 /// The height of a line of words.
-const LINE: f64 = 22.0;
+const LINE: f64 = 24.0;
+
+/// The size of words and small numbers: still 18 CSS pixels where the picture is as wide as the narrowest screen.
+const TEXT: f64 = 20.5;
 
 fn draw_landmark(svg: &mut Svg, joint: &Joint, plan: &Plan, room: &mut Room) {
     let Some((mark, at)) = joint.landmark.as_ref().zip(plan.landmark) else { return };
     let (x, y) = (Short(at.0), Short(at.1));
     svg.raw(format_args!("<path d=\"M{x} {y}m0 -6l6 6l-6 6l-6 -6Z\" fill=\"currentColor\"/>"));
-    let (x, y) = room.place(at, 8.0, 18.0, &mark.text);
-    svg.text(x, y + 0.35 * 18.0, 18.0, "middle", HALO, &mark.text);
+    let (x, y) = room.place(at, 8.0, TEXT, &mark.text);
+    svg.text(x, y + 0.35 * TEXT, TEXT, "middle", HALO, &mark.text);
 }
 
 /// An edge of the paper's colour round a text, so that a line behind it does not disturb.
@@ -70,16 +73,26 @@ const HALO: &str = " class=\"halo\" stroke=\"white\" stroke-width=\"4\" paint-or
 fn draw_arrows(svg: &mut Svg, plan: &Plan, look: &Look) {
     let places: Vec<Place> =
         look.order.iter().filter_map(|n| plan.places.iter().find(|place| place.n == *n)).copied().collect();
-    let (width, opacity) = if places.len() > 12 { ("1.2", "0.7") } else { ("1.5", "0.85") };
-    svg.raw(format_args!(
-        "<g class=\"arrows\" stroke=\"currentColor\" stroke-width=\"{width}\" opacity=\"{opacity}\">"
-    ));
+    svg.raw(format_args!("<g class=\"arrows\" stroke=\"currentColor\" stroke-width=\"1.6\">"));
     let centre = (plan.width / 2.0, plan.height / 2.0);
-    for pair in places.windows(2) {
+    for (i, pair) in places.windows(2).enumerate() {
+        let is_strong = match look.now {
+            Some(now) => pair[0].n == now,
+            None => places.len() <= FEW || i < FIRST,
+        };
+        let opacity = if is_strong { "1" } else { "0.3" };
+        svg.raw(format_args!("<g data-from=\"{}\" opacity=\"{opacity}\">", pair[0].n));
         arrows::arrow(svg, pair[0], pair[1], plan.radius, centre);
+        svg.raw(format_args!("</g>"));
     }
     svg.raw(format_args!("</g>"));
 }
+
+/// Up to how many positions all arrows are drawn strongly; of more, only the first ones, so that crossing arrows stay
+/// readable. While one position is done, the arrow that leaves it is the strong one.
+const FEW: usize = 10;
+/// How many arrows are drawn strongly where there are many.
+const FIRST: usize = 5;
 
 fn draw_head(svg: &mut Svg, place: Place, fasteners: &[&Fastener], plan: &Plan, look: &Look) {
     let here: Vec<&Fastener> = fasteners.iter().copied().filter(|fastener| sits_at(fastener, place.n)).collect();
@@ -128,7 +141,7 @@ fn state(n: u32, r: f64, look: &Look) -> String {
 }
 
 fn draw_numbers(svg: &mut Svg, plan: &Plan, room: &mut Room, look: &Look) {
-    let size = if plan.radius < 9.0 { 18.0 } else { 21.0 };
+    let size = if plan.radius < 9.0 { TEXT } else { 23.0 };
     let bold = format!("{HALO} font-weight=\"700\"");
     for place in &plan.places {
         let around = if look.now == Some(place.n) { plan.radius + 7.0 } else { plan.radius };
@@ -138,8 +151,8 @@ fn draw_numbers(svg: &mut Svg, plan: &Plan, room: &mut Room, look: &Look) {
     }
     let first = look.order.first().filter(|_| look.order.len() > 1);
     if let Some(place) = first.and_then(|n| plan.places.iter().find(|place| place.n == *n)) {
-        let (x, y) = room.place((place.x, place.y), plan.radius + 1.0, 18.0, "start");
-        svg.text(x, y + 0.33 * 18.0, 18.0, "middle", HALO, "start");
+        let (x, y) = room.place((place.x, place.y), plan.radius + 1.0, TEXT, "start");
+        svg.text(x, y + 0.33 * TEXT, TEXT, "middle", HALO, "start");
     }
 }
 

@@ -6,8 +6,10 @@ use crate::record::Joint;
 pub(super) const WIDTH: f64 = 360.0;
 /// The most that positions may take up from top to bottom.
 const HEIGHT_MAX: f64 = 460.0;
-/// Room for numbers round the positions.
+/// Room for numbers above and below the positions.
 pub(super) const MARGIN: f64 = 46.0;
+/// Room for numbers beside the positions.
+const SIDE: f64 = 36.0;
 /// The largest and the smallest radius of a head.
 const RADIUS: (f64, f64) = (7.0, 20.0);
 
@@ -44,7 +46,7 @@ pub(super) fn plan(joint: &Joint) -> Option<Plan> {
     }
     landmark = landmark.map(|(x, y)| (x * scale, y * scale));
     let moved = push_apart(&mut places, 2.0 * RADIUS.0 + 2.0);
-    let radius = (0.36 * least_distance(&places)).clamp(RADIUS.0, RADIUS.1);
+    let radius = (0.4 * least_distance(&places)).clamp(RADIUS.0, RADIUS.1);
     let mut plan = Plan { places, landmark, radius, width: WIDTH, height: 0.0, moved };
     centre(&mut plan);
     Some(plan)
@@ -60,7 +62,7 @@ fn bounds(places: &[Place], landmark: Option<(f64, f64)>) -> (f64, f64, f64, f64
 
 fn scale(places: &[Place], landmark: Option<(f64, f64)>) -> f64 {
     let (left, top, right, bottom) = bounds(places, landmark);
-    let across = (WIDTH - 2.0 * MARGIN) / (right - left).max(1e-9);
+    let across = (WIDTH - 2.0 * SIDE) / (right - left).max(1e-9);
     across.min(HEIGHT_MAX / (bottom - top).max(1e-9)).min(1e6)
 }
 
@@ -107,7 +109,7 @@ fn least_distance(places: &[Place]) -> f64 {
 /// Puts the drawing in the middle of the picture, which grows if need be.
 fn centre(plan: &mut Plan) {
     let (left, top, right, bottom) = bounds(&plan.places, plan.landmark);
-    plan.width = WIDTH.max(right - left + 2.0 * MARGIN);
+    plan.width = WIDTH.max(right - left + 2.0 * SIDE);
     plan.height = bottom - top + 2.0 * MARGIN;
     let (dx, dy) = ((plan.width - right - left) / 2.0, MARGIN - top);
     for place in &mut plan.places {
