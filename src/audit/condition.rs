@@ -1,6 +1,7 @@
 //! What a record's words about its surface and its head mean for friction.
 
 use super::assessment::FrictionIs;
+use super::friction_words::stated_friction;
 use crate::mechanics::{Friction, FrictionRange, HeadBearing, OutOfRange};
 use crate::record::{Drive, DriveType, Fastener, Head};
 use crate::standards::{self, HeadForm, HoleFit, friction_for};
@@ -14,8 +15,8 @@ const COUNTERSUNK_DEGREES: f64 = 90.0;
 
 /// The friction to reckon with: the record's own, or what its words make probable.
 pub(super) fn friction(fastener: &Fastener) -> (FrictionRange, FrictionIs) {
-    if let Some(stated) = fastener.friction {
-        return (range(stated.low(), stated.high()), FrictionIs::Stated);
+    if let Some((low, high)) = stated_friction(fastener) {
+        return (range(low, high), FrictionIs::Stated);
     }
     let stainless = is_stainless(fastener).then_some("stainless");
     let finish = stainless.or(fastener.finish.as_deref());

@@ -49,6 +49,13 @@ pub fn perhaps_meant(case: &FastenerCase<'_>, stage: usize) -> Vec<Perhaps> {
     judged.map(|judged| perhaps(&judged.verdict.meant)).unwrap_or_default()
 }
 
+/// Does the torque of this stage stand in line with a smooth series of its own? Then what a rule holds against it, it
+/// holds against the whole table: that counts on other friction or other strength more often than it is wrong.
+pub(super) fn is_in_line(case: &FastenerCase<'_>, stage: usize) -> bool {
+    let mut torques = case.book.torques().of_fastener(case.fastener.id.as_str());
+    torques.any(|torque| torque.stage == stage && torque.in_line)
+}
+
 fn ground_of(judged: &Judged) -> Ground {
     match judged.basis {
         _ if judged.units_disagree => Ground::Units,
@@ -129,6 +136,8 @@ fn rounded(newton_meters: f64, unit: TorqueUnit) -> Stated<TorqueUnit> {
     Stated::of(Torque::from_newton_meters(newton_meters), unit, 2)
 }
 
+/// A probability to two places. It is never called certain: 0.99 stands for all from there on.
 fn two_places(probability: f64) -> f64 {
-    (probability * 100.0).round() / 100.0
+    const MOST: f64 = 0.99;
+    if probability >= MOST { MOST } else { ((probability * 100.0).round() / 100.0).min(MOST - 0.01) }
 }

@@ -9,6 +9,7 @@ mod book;
 mod condition;
 mod doubt;
 mod finding;
+mod friction_words;
 mod holding;
 mod plan;
 mod printed;

@@ -2,7 +2,8 @@
 //!
 //! This joins records, threads, strengths and mechanics for [`super::slip`], which knows none of them.
 
-use super::slip::{Entry, Figures, Judged, Part, Priors, Size, Value, joined, judge};
+use super::friction_words::stated_friction;
+use super::slip::{Entry, Figures, Judged, Part, Priors, Size, Value, joined, judge_with_series};
 use crate::mechanics::{Friction, HeadBearing, ThreadForm, TorquedBolt};
 use crate::record::{Fastener, Form, Setting, Stage, Start};
 use crate::standards::{PropertyClass, strength};
@@ -18,7 +19,7 @@ use std::ops::Range;
 pub struct Torques {
     entries: Vec<Entry>,
     stages: Vec<usize>,
-    judged: Vec<Option<Judged>>,
+    judged: Vec<(Option<Judged>, bool)>,
     by_record: HashMap<String, Range<usize>>,
 }
 
@@ -31,6 +32,8 @@ pub struct JudgedTorque<'t> {
     pub entry: &'t Entry,
     /// The verdict; nothing where nothing asks for a closer look.
     pub judged: Option<&'t Judged>,
+    /// Does it stand in line with a smooth series of its own?
+    pub in_line: bool,
 }
 
 impl Torques {
@@ -47,14 +50,17 @@ impl Torques {
             }
             torques.by_record.insert(fastener.id.to_string(), from..torques.entries.len());
         }
-        torques.judged = judge(&torques.entries, &Priors::LEARNED);
+        torques.judged = judge_with_series(&torques.entries, &Priors::LEARNED);
         torques
     }
 
     /// The torques of the fastener of this id, in the order of its stages.
     pub fn of_fastener(&self, id: &str) -> impl Iterator<Item = JudgedTorque<'_>> {
         let range = self.by_record.get(id).cloned().unwrap_or(0..0);
-        range.map(|i| JudgedTorque { stage: self.stages[i], entry: &self.entries[i], judged: self.judged[i].as_ref() })
+        range.map(|i| {
+            let (judged, in_line) = &self.judged[i];
+            JudgedTorque { stage: self.stages[i], entry: &self.entries[i], judged: judged.as_ref(), in_line: *in_line }
+        })
     }
 
     /// What the model sees of these fasteners, for the measurement of the model.
@@ -70,24 +76,40 @@ const COLUMN_JOINT_MIN: u32 = 4;
 
 /// The torques of each fastener with their stages.
 fn read<'f>(fasteners: &[&'f Fastener]) -> Vec<Vec<(usize, Entry)>> {
-    let kinds: Vec<(u64, u64)> =
-        fasteners.par_iter().map(|fastener| (hash(fastener.joint.as_str()), condition(fastener))).collect();
-    let mut in_joint: HashMap<u64, u32> = HashMap::with_capacity(kinds.len());
-    for (joint, condition) in &kinds {
-        *in_joint.entry(joined(*joint, *condition)).or_default() += 1;
+    let kind = |fastener: &&Fastener| (hash(fastener.joint.as_str()), condition(fastener), page(fastener));
+    let kinds: Vec<(u64, u64, u64)> = fasteners.par_iter().map(kind).collect();
+    let mut in_joint: HashMap<u64, Crowd> = HashMap::with_capacity(kinds.len());
+    for (joint, condition, page) in &kinds {
+        in_joint.entry(joined(*joint, *condition)).or_insert(Crowd { count: 0, page: *page }).add(*page);
     }
     const TOGETHER: usize = 1024;
     let read = |(chunk, fasteners): (usize, &[&'f Fastener])| {
         let mut reader = Reader::default();
         let one = |(k, fastener): (usize, &&'f Fastener)| {
             let record = chunk * TOGETHER + k;
-            let (joint, condition) = kinds[record];
-            let crowded = in_joint[&joined(joint, condition)] >= COLUMN_JOINT_MIN;
-            reader.entries(fastener, &Kind { record, joint, condition, crowded })
+            let (joint, condition, _) = kinds[record];
+            let crowd = in_joint[&joined(joint, condition)];
+            let table = (crowd.count >= COLUMN_JOINT_MIN).then_some(crowd.page);
+            reader.entries(fastener, &Kind { record, joint, condition, table })
         };
         fasteners.iter().enumerate().map(one).collect::<Vec<_>>()
     };
     fasteners.par_chunks(TOGETHER).enumerate().flat_map_iter(read).collect()
+}
+
+/// The fasteners of one kind in one joint.
+#[derive(Clone, Copy)]
+struct Crowd {
+    count: u32,
+    /// The page that all of them were read from; none where it is not the same.
+    page: u64,
+}
+
+impl Crowd {
+    fn add(&mut self, page: u64) {
+        self.count += 1;
+        self.page = if self.page == page { page } else { 0 };
+    }
 }
 
 /// What kind of fastener a record is, as numbers.
@@ -95,8 +117,8 @@ struct Kind {
     record: usize,
     joint: u64,
     condition: u64,
-    /// Has the joint so many of this kind that they are a column of their own?
-    crowded: bool,
+    /// Where the joint has so many of this kind that they are a column of their own: the page that it was read from.
+    table: Option<u64>,
 }
 
 /// Remembers what was worked out for a thread and for a class.
@@ -117,8 +139,9 @@ impl<'f> Reader<'f> {
         let size = *self.sizes.entry(&fastener.thread).or_insert_with(|| size(&fastener.thread));
         let yield_mpa = self.yield_mpa(fastener, size);
         let friction_ratio = friction_ratio(fastener);
-        let document = document(fastener, kind.joint);
-        let column = joined(joined(document, kind.condition), if kind.crowded { kind.joint } else { 0 });
+        // Each page of a collection of tables is a table by itself; the joints of a workshop book run on over pages.
+        let document = joined(document(fastener, kind.joint), kind.table.unwrap_or(0));
+        let column = joined(joined(document, kind.condition), kind.table.map_or(0, |_| kind.joint));
         let count = plan.len();
         let entry = |(k, (stage, part, setting)): (usize, (usize, Part, Setting<TorqueUnit>))| {
             let entry = Entry {
@@ -130,6 +153,7 @@ impl<'f> Reader<'f> {
                 size,
                 yield_mpa,
                 friction_ratio,
+                general: is_general(fastener),
                 bolted: fastener.role().is_limited_by_bolt(),
                 part,
                 stated: value(setting),
@@ -156,6 +180,11 @@ fn document(fastener: &Fastener, joint: u64) -> u64 {
     joined(hash(document.as_str()), edition)
 }
 
+/// The page, as a number; nothing where none is stated.
+fn page(fastener: &Fastener) -> u64 {
+    fastener.source.as_ref().and_then(|source| source.page.as_ref()).map_or(0, |page| hash(page.as_str()))
+}
+
 /// A number for a text: the same for the same text, whatever its case.
 fn hash(text: &str) -> u64 {
     let mut hasher = std::hash::DefaultHasher::new();
@@ -171,6 +200,20 @@ fn condition(fastener: &Fastener) -> u64 {
     let into = text(fastener.into.as_ref().and_then(|into| into.material.as_ref()));
     let surface = joined(text(fastener.finish.as_ref()), text(fastener.lubrication.as_ref()));
     joined(joined(class, surface), joined(joined(friction, into), fastener.role() as u64))
+}
+
+/// Is it a size, a class and a condition, with nothing said about a place? Then it is more likely a row of a general
+/// table than a particular joint.
+fn is_general(fastener: &Fastener) -> bool {
+    let has_condition = fastener.lubrication.is_some() || fastener.finish.is_some() || fastener.friction.is_some();
+    let has_place = fastener.positions.is_some()
+        || fastener.count.is_some()
+        || fastener.name.is_some()
+        || fastener.part_no.is_some()
+        || fastener.length.is_some()
+        || fastener.grip.is_some()
+        || fastener.head.is_some();
+    fastener.property_class.is_some() && has_condition && !has_place
 }
 
 /// The torques of a plan: the stage, which part of the plan it is, and the torque.
@@ -242,6 +285,8 @@ fn scan_torque(scanner: &mut Scanner<'_>) -> Option<Value> {
 /// What the source prints for the torque `k` of `count`: of each unit that it prints once for every torque, or once
 /// for the last.
 fn second_figures(printed: &[Value], k: usize, count: usize) -> Vec<Value> {
+    // What is too small for the digits printed says nothing.
+    let printed: Vec<Value> = printed.iter().filter(|value| value.figures.middle() > 0.0).copied().collect();
     let mut units: Vec<TorqueUnit> = printed.iter().map(|value| value.unit).collect();
     units.sort_unstable();
     units.dedup();
@@ -280,7 +325,8 @@ const FRICTION: f64 = 0.12;
 /// The torque at the friction that the record states, over that at the usual friction.
 fn friction_ratio(fastener: &Fastener) -> f64 {
     let ratio = || {
-        let stated = fastener.friction.as_ref()?.middle();
+        let (low, high) = stated_friction(fastener)?;
+        let stated = f64::midpoint(low, high);
         let geometry = fastener.thread.geometry()?;
         Some(torque_per_mpa(&geometry, stated)? / torque_per_mpa(&geometry, FRICTION)?)
     };

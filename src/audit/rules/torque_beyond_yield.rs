@@ -1,6 +1,6 @@
 use crate::audit::assessment::{Assessment, ByFriction, FrictionIs, SOURCE};
-use crate::audit::doubt::perhaps_meant;
-use crate::audit::finding::{Allowed, Finding};
+use crate::audit::doubt::{is_in_line, perhaps_meant};
+use crate::audit::finding::{Allowed, Finding, Severity};
 use crate::audit::plan::{self, TorqueStage};
 use crate::audit::rule::{FastenerCase, rule};
 use crate::mechanics::{Friction, LEAST_SHARE, TABLE_UTILISATION};
@@ -18,7 +18,8 @@ rule! {
     /// to 15 % stronger. An `error` yields the strongest of them even at the highest friction to be expected; a
     /// `warning` yields either the strongest at the middle friction or the weakest at the highest; a `note` yields the
     /// weakest if friction is low. Where the record says nothing about friction, the low end of what is assumed is not
-    /// held against the torque.
+    /// held against the torque. Where the value stands in line with a whole series of its source, the source counts on
+    /// more friction or more strength than is stated here, and the finding is one step milder.
     ///
     /// # Flagged
     /// ```json
@@ -73,6 +74,10 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
         return Vec::new();
     };
     let mut finding = with_evidence(finding, assessment, &stage);
+    if finding.severity > Severity::Note && is_in_line(case, stage.index) {
+        finding.severity = if finding.severity == Severity::Error { Severity::Warning } else { Severity::Note };
+        finding.message += ", as the other values of its series do";
+    }
     finding.perhaps = perhaps_meant(case, stage.index);
     vec![finding]
 }

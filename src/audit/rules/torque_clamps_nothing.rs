@@ -1,5 +1,5 @@
 use crate::audit::assessment::SOURCE;
-use crate::audit::doubt::perhaps_meant;
+use crate::audit::doubt::{is_in_line, perhaps_meant};
 use crate::audit::finding::{Allowed, Finding};
 use crate::audit::plan;
 use crate::audit::rule::{FastenerCase, rule};
@@ -13,7 +13,8 @@ rule! {
     /// a lost digit, a decimal point too many, or pound-inches read as pound-feet. Still, the torque of a particular
     /// joint may be right far below what the bolt could bear: a gasket, a plastic cover, a thread in light metal. There
     /// it is a `note`, given below a fifth of the usual preload. In a general table of torques, which is made to use
-    /// the bolts, it is a `warning`, given below half of it, both at the friction that clamps most.
+    /// the bolts, it is a `warning`, given below half of it, both at the friction that clamps most; unless the whole
+    /// series is as low.
     ///
     /// # Flagged
     /// ```json
@@ -54,7 +55,7 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
         plan::bolt(case.fastener),
         share * 100.0
     );
-    let finding = if in_table {
+    let finding = if in_table && !is_in_line(case, stage.index) {
         Finding::warning(stage.field(), message)
     } else {
         Finding::note(stage.field(), message)

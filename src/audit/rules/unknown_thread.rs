@@ -1,6 +1,6 @@
 use crate::audit::finding::Finding;
 use crate::audit::rule::{FastenerCase, rule};
-use crate::thread::Thread;
+use crate::thread::{System, Thread};
 
 rule! {
     /// A thread that no standard has, or whose pitch is not stated.
@@ -8,7 +8,8 @@ rule! {
     /// # Why it matters
     /// A size that does not exist was misread or misheard, and nothing else about the fastener can be judged by it.
     /// Cutting or forcing the wrong thread ruins the part. A size without its pitch, and a thread of another kind (a
-    /// pipe thread, a trapezoidal thread), may well be right, but cannot be judged: that is a `note`.
+    /// pipe thread, a trapezoidal thread), may well be right, but cannot be judged: that is a `note`. So is a small screw
+    /// in thirty-seconds of an inch, as they were made before the numbered sizes.
     ///
     /// # Flagged
     /// ```json
@@ -50,6 +51,10 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
         return vec![Finding::note("thread", message).found(thread)];
     }
     let message = format!("{thread} is in no list of standard threads");
+    if is_old_fraction(thread) {
+        let message = format!("{message}: such fractional sizes were made before the numbered ones");
+        return vec![Finding::note("thread", message).found(thread).one_of(nearest)];
+    }
     vec![Finding::warning("thread", message).found(thread).one_of(nearest)]
 }
 
@@ -57,6 +62,18 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
 fn is_a_size(thread: &Thread) -> bool {
     let (diameter, _) = thread.size_key();
     Thread::standards().any(|other| other.size_key().0 == diameter)
+}
+
+/// Whether it is one of the machine screws in thirty-seconds of an inch that the numbered sizes have replaced: 3/32-48,
+/// 5/32-32, 3/16-24, 7/32-24 and the like (common practice, from memory).
+fn is_old_fraction(thread: &Thread) -> bool {
+    const THREADS_PER_INCH: [f64; 11] = [20.0, 22.0, 24.0, 28.0, 30.0, 32.0, 36.0, 40.0, 44.0, 48.0, 50.0];
+    const LARGEST: f64 = 7.0;
+    let Some(geometry) = thread.geometry().filter(|_| thread.system() == Some(System::Unified)) else { return false };
+    let thirty_seconds = geometry.major().inches() * 32.0;
+    let is_whole = (thirty_seconds - thirty_seconds.round()).abs() < 1e-6;
+    let per_inch = geometry.pitch().inches().recip();
+    is_whole && thirty_seconds <= LARGEST + 0.5 && THREADS_PER_INCH.iter().any(|n| (n - per_inch).abs() < 0.01)
 }
 
 fn has_digit(thread: &Thread) -> bool {

@@ -32,6 +32,10 @@ const COMPARABLE_SHARE: f64 = 0.6;
 /// 0.12. Both are learned from that summary, not from rows.
 const JOINTS: Spread = Spread { mean: 0.0, scale: 0.27 };
 const SOFT_JOINTS: Spread = Spread { mean: -0.6, scale: 0.35 };
+/// How often a record is one of a general table, of a particular joint, of one with soft parts: where it names a place,
+/// or leaves much open, and where it names nothing but size, class and condition, as tables do (judgement).
+const PARTICULAR: [f64; 3] = [0.5, 0.3, 0.2];
+const GENERAL: [f64; 3] = [0.8, 0.15, 0.05];
 /// What is neither: right for a reason that nobody here knows.
 const ANYHOW: Spread = Spread { mean: -0.3, scale: 0.7 };
 /// Torques that an angle or a higher torque follows are a fifth to three fifths of the full one (common practice, no
@@ -116,12 +120,15 @@ pub fn by_class(entry: &Entry, priors: &Priors) -> Option<Expectation> {
     let full = (entry.size?.torque_per_mpa * entry.friction_ratio * UTILISATION * entry.yield_mpa?).ln();
     let bell = |spread: Spread, weight, light| Bell { weight, mean: full + spread.mean, scale: spread.scale, light };
     Some(match entry.part {
-        Part::Final => Expectation::new(vec![
-            bell(priors.tables, 0.5, true),
-            bell(JOINTS, 0.3, true),
-            bell(SOFT_JOINTS, 0.2, true),
-            bell(ANYHOW, 0.004, false),
-        ]),
+        Part::Final => {
+            let [tables, joints, soft] = if entry.general { GENERAL } else { PARTICULAR };
+            Expectation::new(vec![
+                bell(priors.tables, tables, true),
+                bell(JOINTS, joints, true),
+                bell(SOFT_JOINTS, soft, true),
+                bell(ANYHOW, 0.004, false),
+            ])
+        }
         Part::Snug | Part::Step => Expectation::new(vec![bell(SNUG, 1.0, false)]),
     })
 }

@@ -32,6 +32,8 @@ pub const UNIT: f64 = 0.15;
 pub const NEXT_SIZE: f64 = 0.11;
 /// The value of the other pitch.
 pub const OTHER_PITCH: f64 = 0.03;
+/// Right pairs of a coarse and a fine thread that have the same figure on purpose, among all pairs.
+pub const EQUAL_PITCHES: f64 = 0.05;
 /// The value of another class.
 pub const NEXT_CLASS: f64 = 0.03;
 /// The value of another fastener of the joint.

@@ -86,6 +86,12 @@ impl Value {
         (value > 0.0).then(|| value.ln())
     }
 
+    /// Are these the same figures in the same unit?
+    #[must_use]
+    pub fn is_copy_of(self, other: Self) -> bool {
+        self.unit == other.unit && self.figures.same_as(other.figures)
+    }
+
     /// Is it the same torque to a part in ten thousand?
     #[must_use]
     pub fn equals(self, other: Self) -> bool {
@@ -166,6 +172,8 @@ pub struct Entry {
     pub yield_mpa: Option<f64>,
     /// Where the record states the friction: the torque it takes over that at friction 0.12; else 1.
     pub friction_ratio: f64,
+    /// Does the record name a size, a class and a condition, and no place? Then it is like a row of a general table.
+    pub general: bool,
     /// Is it a fastening that the bolt's strength limits?
     pub bolted: bool,
     /// Which torque of its plan it is.

@@ -9,6 +9,7 @@ use super::peers::Peers;
 use super::printed::{Agreement, Agreements};
 use super::priors::Priors;
 use super::series::{InSeries, in_series};
+use super::twins::Twin;
 use super::verdict::Verdict;
 use super::weigh::{Evidence, weigh};
 use rayon::prelude::*;
@@ -54,6 +55,12 @@ const DISAGREE: f64 = 1.0;
 /// The verdict on every entry; nothing for one about which nothing asks for a closer look.
 #[must_use]
 pub fn judge(entries: &[Entry], priors: &Priors) -> Vec<Option<Judged>> {
+    judge_with_series(entries, priors).into_iter().map(|(judged, _)| judged).collect()
+}
+
+/// The verdict on every entry, and whether it stands in line with a smooth series of its own.
+#[must_use]
+pub fn judge_with_series(entries: &[Entry], priors: &Priors) -> Vec<(Option<Judged>, bool)> {
     let book = Book {
         entries,
         priors,
@@ -63,7 +70,12 @@ pub fn judge(entries: &[Entry], priors: &Priors) -> Vec<Option<Judged>> {
         copies: copies(entries).into_iter().collect(),
         peers: Peers::of(entries, priors),
     };
-    (0..entries.len()).into_par_iter().with_min_len(64).map(|i| book.judge(i)).collect()
+    let one = |i: usize| {
+        let judged = book.judge(i);
+        let in_line = book.is_in_line(i, judged.as_ref());
+        (judged, in_line)
+    };
+    (0..entries.len()).into_par_iter().with_min_len(64).map(one).collect()
 }
 
 /// All entries with what was worked out about them.
@@ -78,12 +90,40 @@ struct Book<'e> {
 }
 
 impl Book<'_> {
+    /// Does the entry stand where the others of a smooth series put it?
+    fn is_in_line(&self, i: usize, judged: Option<&Judged>) -> bool {
+        const OTHERS_MIN: usize = 4;
+        const SMOOTH: f64 = 0.8;
+        const IN_LINE: f64 = 3.0;
+        let Some(series) = &self.series[i] else { return false };
+        let Some(at) = self.entries[i].stated.ln_newton_meters() else { return false };
+        series.others >= OTHERS_MIN
+            && series.smooth >= SMOOTH
+            && (at - series.torque.mean).abs() <= IN_LINE * series.torque.scale
+            && judged.is_none_or(|judged| judged.verdict.wrong < 0.3)
+    }
+
+    /// The twin of an entry, with which of the two is wrong sooner: whose value its own expectation foresees less.
+    fn twin(&self, i: usize) -> Option<Twin> {
+        const ONE_SIDED_MAX: f64 = 1e4;
+        let mut twin = self.peers.twin(i)?;
+        let foreseen = |j: usize| {
+            let (series, comparable) = (self.series[j].as_ref(), self.comparables[j].as_ref());
+            let expectation = expected(&self.entries[j], series, comparable, self.priors)?;
+            Some(expectation.density(self.entries[j].stated.ln_newton_meters()?))
+        };
+        let odds = |(own, other): &(usize, usize)| Some(foreseen(*own)? / foreseen(*other)?.max(f64::MIN_POSITIVE));
+        let odds: f64 = twin.pairs.iter().filter_map(odds).product();
+        twin.other_wrong = odds.clamp(1.0 / ONE_SIDED_MAX, ONE_SIDED_MAX);
+        Some(twin)
+    }
+
     fn judge(&self, i: usize) -> Option<Judged> {
         let entry = &self.entries[i];
         let (series, comparable) = (self.series[i].as_ref(), self.comparables[i].as_ref());
         // The same figure in the same unit only says that the source was copied rightly, not that it is right.
-        let is_copy = |other: &&Value| other.unit == entry.stated.unit && other.figures.same_as(entry.stated.figures);
-        let printed: Vec<Value> = entry.printed.iter().filter(|other| !is_copy(other)).copied().collect();
+        let others = entry.printed.iter().filter(|other| !other.is_copy_of(entry.stated));
+        let printed: Vec<Value> = others.copied().collect();
         let torque = expected(entry, series, comparable, self.priors);
         let width = width_expected(series, self.priors);
         let mut evidence = Evidence {
@@ -100,6 +140,7 @@ impl Book<'_> {
             units: self.peers.units(entry),
             follows_torque: false,
             takeable: &[],
+            twin: series.filter(|series| series.smooth > 0.5).and_then(|_| self.twin(i)),
             copies: self.copies.get(&i).map_or(&[], Vec::as_slice),
             elsewhere: &[],
         };

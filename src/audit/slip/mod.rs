@@ -24,13 +24,14 @@ mod priors;
 mod series;
 mod smooth;
 mod suspect;
+mod twins;
 mod unit_habit;
 mod verdict;
 mod weigh;
 
 pub use entry::{Entry, Figures, Part, Size, Value};
 pub use index::joined;
-pub use judge::{Basis, Judged, judge};
+pub use judge::{Basis, Judged, judge, judge_with_series};
 pub use kind::Slip;
 pub use learn::learn;
 pub use priors::{Priors, Spread};

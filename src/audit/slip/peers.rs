@@ -14,7 +14,7 @@ use rayon::prelude::*;
 /// The ways from an entry to its neighbours.
 #[derive(Debug)]
 pub struct Peers<'e> {
-    entries: &'e [Entry],
+    pub(super) entries: &'e [Entry],
     usual: Grain,
     columns: Index,
     /// Which units each column uses, by the column.
@@ -55,8 +55,16 @@ impl<'e> Peers<'e> {
         }
     }
 
-    fn column(&self, entry: &Entry) -> Vec<usize> {
+    pub(super) fn column(&self, entry: &Entry) -> Vec<usize> {
         entry.size.map_or(Vec::new(), |_| self.columns.group(entry.column).take(COLUMN_MAX).collect())
+    }
+
+    /// The entries of the same thread in other columns of the document.
+    pub(super) fn same_thread(&self, i: usize) -> impl Iterator<Item = usize> + '_ {
+        let entry = &self.entries[i];
+        let group = entry.size.map(|size| self.threads.group(joined(entry.document, size.number())));
+        let others = group.into_iter().flatten().take(COLUMN_MAX);
+        others.filter(|j| self.entries[*j].column != entry.column).take(OTHERS_MAX)
     }
 
     /// How the column of an entry is rounded.
@@ -83,7 +91,9 @@ impl<'e> Peers<'e> {
         if column.is_ok() && entry.size.is_some() {
             habit.count(entry.stated.unit, -1.0);
         }
-        entry.printed.iter().for_each(|second| habit.count(second.unit, 1.0));
+        // The stated figures over again carry the same slip, if there is one.
+        let others = entry.printed.iter().filter(|second| !second.is_copy_of(entry.stated));
+        others.for_each(|second| habit.count(second.unit, 1.0));
         habit
     }
 

@@ -158,8 +158,16 @@ fn windows(a: Number, b: Number, sizes: (f64, f64)) -> [Option<f64>; WAYS] {
         cut.then_some(2.0 * forth.max(back)),
         round.then_some(rounder),
         Some(2.0 * ROUGH * (distance / ROUGH).min(60.0).exp()),
-        Some(4.0),
+        Some(1.0 / odd(distance)),
     ]
+}
+
+/// How probable a right pair is that nothing explains, per unit of the logarithm: most are off by little, and only a few
+/// have nothing to do with each other.
+fn odd(distance: f64) -> f64 {
+    const NEAR: f64 = 0.015;
+    const ANYTHING: f64 = 0.1;
+    (1.0 - ANYTHING) / (2.0 * NEAR) * (-distance / NEAR).exp() + ANYTHING / 4.0
 }
 
 /// How many digits a number has, zeros at its ends aside.

@@ -63,7 +63,7 @@ impl Priors {
         tables: Spread { mean: 0.031, scale: 0.17 },
         range: Spread { mean: 0.18, scale: 0.11 },
         grain: [0.036, 0.025, 0.14, 0.22, 0.29, 0.23, 0.062],
-        agreement: [0.94, 0.044, 0.005, 0.005, 0.0084, 0.002],
+        agreement: [0.91, 0.07, 0.005, 0.005, 0.0079, 0.002],
     };
 
     /// What was held before any table was looked at: where learning begins.

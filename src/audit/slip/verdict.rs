@@ -75,6 +75,11 @@ impl Scale {
         Self { right, ..Self::default() }
     }
 
+    /// Adds the weight of another way in which the stated value is right.
+    pub(super) fn add_right(&mut self, weight: f64) {
+        self.right += weight;
+    }
+
     /// Adds a torque that may have been meant.
     pub(super) fn add(&mut self, suspect: &Suspect, weight: f64) {
         gather(&mut self.meant, Meant::Torque(suspect.value), suspect.slip, weight);

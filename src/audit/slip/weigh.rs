@@ -11,6 +11,7 @@ use super::grain::Grain;
 use super::kind::Slip;
 use super::printed::Agreement;
 use super::suspect::{Suspect, suspects};
+use super::twins::Twin;
 use super::unit_habit::UnitHabit;
 use super::verdict::{Scale, Verdict};
 use crate::units::{Number, TorqueUnit, Unit};
@@ -34,6 +35,8 @@ pub struct Evidence<'e> {
     pub agreement: Agreement,
     /// Other values that may have been taken for this one, with the chance that such a slip takes this one.
     pub takeable: &'e [Suspect],
+    /// What is known where the value is that of the other pitch of its diameter.
+    pub twin: Option<Twin>,
     /// The distinct values that copies of the same column have at this place.
     pub copies: &'e [Value],
     /// Does a torque of an earlier stage come before it?
@@ -56,6 +59,7 @@ pub fn weigh(evidence: &Evidence<'_>) -> Verdict {
         return Verdict::default();
     }
     let mut scale = Scale::of((1.0 - chances::WRONG) * evidence.right());
+    let twin = evidence.twin.as_ref();
     for suspect in suspects(evidence.stated) {
         scale.add(&suspect, chances::WRONG * suspect.chance * evidence.meant(suspect.value));
     }
@@ -63,11 +67,16 @@ pub fn weigh(evidence: &Evidence<'_>) -> Verdict {
     let taken = evidence.takeable.iter().filter(|other| other.value.equals(evidence.stated));
     let unexplained = Suspect { value: evidence.stated, slip: Slip::Unexplained, chance: chances::UNEXPLAINED };
     for (other, is_taken) in taken.map(|other| (other, true)).chain(std::iter::once((&unexplained, false))) {
+        let twin = twin.filter(|_| other.slip == Slip::OtherPitch);
+        let runs_on = twin.map_or(1.0, |twin| twin.ratio);
+        let other_wrong = twin.map_or(0.0, |twin| twin.other_wrong);
         for (value, share) in &likely {
             let landing = if is_taken { 1.0 } else { evidence.landing(*value) };
             let before = if is_taken { WHOLE_ROW } else { BEFORE_CONVERSION };
-            let weight = chances::WRONG * other.chance * share * landing * evidence.support(*value, before);
+            let weight = chances::WRONG * other.chance * runs_on * share * landing * evidence.support(*value, before);
             scale.add(&Suspect { value: *value, ..*other }, weight);
+            // One of the two took the other's value: as the one is wrong, so the other is right.
+            scale.add_right(weight * other_wrong);
         }
         // A value with odd figures would have its own second unit and copies: where those are known, it is named.
         if evidence.printed.is_empty() && evidence.copies.is_empty() {
@@ -98,6 +107,7 @@ impl Evidence<'_> {
             && self.stated.figures.width().is_none_or(|width| width >= 0.0)
             && self.printed.iter().all(|second| self.agreement.likelihood(self.stated, *second) > 1.0)
             && self.copies.iter().all(|copy| copy.equals(self.stated))
+            && self.twin.as_ref().is_none_or(|twin| twin.ratio <= 1.0)
             && self.units.is_usual(self.stated.unit)
     }
 
@@ -160,16 +170,13 @@ impl Evidence<'_> {
 
     /// Some tables give the coarse and the fine thread the same figure on purpose.
     fn rightly_equal(&self) -> f64 {
-        let is_pitch = |other: &&Suspect| other.slip == Slip::OtherPitch && other.value.equals(self.stated);
-        let (Some(_), Some(bell)) = (self.takeable.iter().find(is_pitch), self.torque.and_then(Expectation::main))
-        else {
+        let (Some(twin), Some(bell)) = (self.twin.as_ref(), self.torque.and_then(Expectation::main)) else {
             return 0.0;
         };
-        /// As often as this among pairs of coarse and fine, and within about this much of what is expected.
-        const OFTEN: f64 = 0.05;
+        /// Within about this much of what is expected.
         const WITHIN: f64 = 0.1;
         let off = self.stated.ln_newton_meters().map_or(f64::MAX, |at| (at - bell.mean) / WITHIN);
-        OFTEN * (-off * off / 2.0).exp()
+        twin.rate * (-off * off / 2.0).exp()
     }
 
     /// The weight of another value having been meant.

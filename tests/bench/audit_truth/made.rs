@@ -72,7 +72,7 @@ impl Measured {
                 let hit = self.in_table(list, at, slip, priors, weight);
                 made += usize::from(big);
                 found += usize::from(big && hit);
-                if big && list[at].yield_mpa.is_some() && list[at].bolted {
+                if big && list[at].yield_mpa.is_some() && list[at].general {
                     self.alone(&list[at], slip, priors);
                 }
             }
