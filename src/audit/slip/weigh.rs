@@ -108,7 +108,8 @@ impl Evidence<'_> {
             && self.printed.iter().all(|second| self.agreement.likelihood(self.stated, *second) > 1.0)
             && self.copies.iter().all(|copy| copy.equals(self.stated))
             && self.twin.as_ref().is_none_or(|twin| twin.ratio <= 1.0)
-            && self.units.is_usual(self.stated.unit)
+            // Without an expectation another unit than the usual one has nothing to be measured by.
+            && (self.torque.is_none() || self.units.is_usual(self.stated.unit))
     }
 
     /// How probable the value is as a tightening value here, without the printed units.
