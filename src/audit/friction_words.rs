@@ -40,7 +40,7 @@ fn after(text: &str, word: &str) -> Option<(f64, f64)> {
         !before.is_some_and(is_letter) && !rest.starts_with(is_letter)
     };
     places.filter(whole).find_map(|(_, rest)| {
-        let rest = rest.trim_start_matches(|c: char| matches!(c, ' ' | '=' | ':' | '≈' | '~')).replace(',', ".");
+        let rest = rest.trim_start_matches([' ', '=', ':', '≈', '~']).replace(',', ".");
         let (low, rest) = number(&rest)?;
         let high = ["-", "–", "…", " to "].iter().find_map(|dash| number(rest.trim_start().strip_prefix(dash.trim())?));
         let high = high.map_or(low, |(high, _)| high);
