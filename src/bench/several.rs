@@ -2,7 +2,6 @@
 
 use super::joint::titles;
 use super::page::{self, Answer, Trouble, html, question, whole_file};
-use crate::card::way::WayTask;
 use crate::card::{CardOptions, Kit, KitOptions, LabelInput, Way, WayWork, WrenchRange, way_work};
 use crate::catalog::{Catalog, JointView};
 use crate::record::{Fault, Id, Place, Refused};
@@ -18,6 +17,9 @@ struct Several {
     wrenches: String,
     ranges: Vec<WrenchRange>,
     with_way: bool,
+    /// What is written on the label besides: hours or distance, and when it is next due.
+    reading: Option<String>,
+    next_due: Option<String>,
 }
 
 type Pairs = Asked<Vec<(String, String)>>;
@@ -33,6 +35,8 @@ impl Several {
                 "variant" => asked.variant = Some(value.trim().to_owned()),
                 "wrenches" => asked.take_wrenches(value, &mut faults),
                 "way" => asked.with_way = true,
+                "reading" => asked.reading = Some(value.trim().to_owned()),
+                "next_due" => asked.next_due = Some(value.trim().to_owned()),
                 _ => {}
             }
         }
@@ -172,17 +176,6 @@ fn title_of<'j>(joints: &'j [(Id, String)], id: &Id) -> &'j str {
     joints.iter().find(|(known, _)| known == id).map_or("", |(_, title)| title.as_str())
 }
 
-/// What is to be done on the way, each kind with its heading; kinds of which there is nothing are left out.
-fn task_lists(work: &WayWork) -> Vec<(&'static str, &[WayTask])> {
-    let lists: [(&str, &[WayTask]); 4] = [
-        ("Cautions", &work.cautions),
-        ("Drain, disconnect, prepare", &work.prepare),
-        ("Special tools", &work.tools),
-        ("Worth doing at the same time", &work.together),
-    ];
-    lists.into_iter().filter(|(_, tasks)| !tasks.is_empty()).collect()
-}
-
 /// The way with its kit and all its cards in one file to keep or to print.
 pub async fn way_sheet(catalog: Data<Catalog>, pairs: Pairs) -> Answer {
     let asked = Several::read(&pairs)?;
@@ -196,7 +189,12 @@ pub async fn way_sheet(catalog: Data<Catalog>, pairs: Pairs) -> Answer {
 pub async fn label(catalog: Data<Catalog>, pairs: Pairs) -> Answer {
     let asked = Several::read(&pairs)?;
     let today = jiff::Timestamp::now().strftime("%Y-%m-%d").to_string();
-    let input = LabelInput { date: Some(today), variant: asked.variant.clone(), ..LabelInput::default() };
+    let input = LabelInput {
+        date: Some(today),
+        variant: asked.variant.clone(),
+        reading: asked.reading.clone(),
+        next_due: asked.next_due.clone(),
+    };
     Ok(whole_file(catalog.label(&asked.all_joints(&catalog)?, &input)?.html()))
 }
 

@@ -68,6 +68,23 @@ struct LabelPage<'l> {
 }
 
 impl Label {
+    /// The label as plain text; what is to be written in by hand is a line.
+    #[must_use]
+    pub fn plain_text(&self) -> String {
+        let mut lines = vec![self.joints.join(", ")];
+        if !self.renewed.is_empty() {
+            lines.push("Renewed:".to_owned());
+            lines.extend(self.renewed.iter().map(|item| format!("  {item}")));
+        }
+        let blanks = [("Date", &self.date), ("Hours or distance", &self.reading), ("Next due", &self.next_due)];
+        lines.extend(blanks.iter().map(|(name, value)| match value {
+            Some(value) => format!("{name}: {value}"),
+            None => format!("{name}: ____________________"),
+        }));
+        lines.push(self.ids.join(" "));
+        lines.join("\n") + "\n"
+    }
+
     /// The label as one HTML file, 90 × 55 mm on paper.
     #[must_use]
     pub fn html(&self) -> String {

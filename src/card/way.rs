@@ -129,6 +129,20 @@ pub struct WayWork {
     pub together: Vec<WayTask>,
 }
 
+impl WayWork {
+    /// The kinds of work with their headings; those of which there is nothing are left out.
+    #[must_use]
+    pub fn lists(&self) -> Vec<(&'static str, &[WayTask])> {
+        let lists: [(&str, &[WayTask]); 4] = [
+            ("Cautions", &self.cautions),
+            ("Drain, disconnect, prepare", &self.prepare),
+            ("Special tools", &self.tools),
+            ("Worth doing at the same time", &self.together),
+        ];
+        lists.into_iter().filter(|(_, tasks)| !tasks.is_empty()).collect()
+    }
+}
+
 /// Something that a joint asks for.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, utoipa::ToSchema)]
 pub struct WayTask {

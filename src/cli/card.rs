@@ -1,12 +1,13 @@
 //! `card`: the bench card of a joint.
 
+use super::bench_options::{BenchOptions, StepOption};
 use super::book::{BookArguments, read_id};
 use super::failure::Failure;
 use super::output::{Answer, Output};
 use super::table::Table;
 use super::whole_file::write_bytes;
+use crate::card::Card;
 use crate::card::bench_card::{Action, html, plain_text};
-use crate::card::{Card, CardOptions};
 use serde::Serialize;
 use serde_json::Value;
 use std::path::PathBuf;
@@ -22,9 +23,10 @@ pub struct Arguments {
     /// Write the card to this file as HTML that needs no other file; it prints on A4 and Letter.
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
-    /// Only what fits this variant of the machine.
-    #[arg(long, value_name = "NAME")]
-    variant: Option<String>,
+    #[command(flatten)]
+    options: BenchOptions,
+    #[command(flatten)]
+    step: StepOption,
 }
 
 /// Shows the card, or writes it to a file.
@@ -33,7 +35,7 @@ pub struct Arguments {
 /// If the book has no such joint, or the file cannot be written.
 pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
     let joint = read_id(&arguments.joint)?;
-    let options = CardOptions { variant: arguments.variant.clone(), ..CardOptions::default() };
+    let options = arguments.options.of_card(&arguments.step);
     let card = book.catalog_to_read()?.card(&joint, &options, &printed_at())?;
     let card = card.ok_or_else(|| {
         let hint = format!("\"clampbook find --kind joint {}\" looks for joints", joint.last());

@@ -7,7 +7,7 @@ use clap::{Command, CommandFactory};
 /// The commands in the groups that they are shown in.
 const GROUPS: &[(&str, &[&str])] = &[
     ("Look up", &["find", "show", "at"]),
-    ("Prepare", &["card", "kit"]),
+    ("Prepare", &["card", "kit", "way", "label"]),
     ("Judge", &["audit", "explain"]),
     ("Write", &["put", "amend", "withdraw", "import", "export", "log"]),
     ("Keep", &["backup", "restore", "verify", "compact"]),

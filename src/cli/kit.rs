@@ -1,10 +1,12 @@
 //! `kit`: what must lie on the bench before joints are opened.
 
+use super::bench_options::BenchOptions;
 use super::book::{BookArguments, read_id};
 use super::failure::Failure;
 use super::output::{Answer, Form, Output};
 use super::table::Table;
-use crate::card::{Kit, KitOptions};
+use crate::card::Kit;
+use crate::record::Id;
 use serde::Serialize;
 use serde_json::Value;
 
@@ -16,9 +18,11 @@ pub struct Arguments {
     /// The joints.
     #[arg(value_name = "JOINT", required = true)]
     joints: Vec<String>,
-    /// Only what fits this variant of the machine.
-    #[arg(long, value_name = "NAME")]
-    variant: Option<String>,
+    /// With the joints that must be opened first.
+    #[arg(long)]
+    way: bool,
+    #[command(flatten)]
+    options: BenchOptions,
 }
 
 /// Shows the kit.
@@ -27,16 +31,26 @@ pub struct Arguments {
 /// If the book has not all of the joints.
 pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
     let joints = arguments.joints.iter().map(|joint| read_id(joint)).collect::<Result<Vec<_>, _>>()?;
-    let options = KitOptions { variant: arguments.variant.clone(), ..KitOptions::default() };
-    let (kit, missing) = book.catalog_to_read()?.kit(&joints, &options)?;
-    if !missing.is_empty() {
-        let missing: Vec<String> = missing.iter().map(ToString::to_string).collect();
-        return Err(Failure::no(Some(format!("the book has no joint {}", missing.join(" and no joint ")))));
-    }
+    let book = book.catalog_to_read()?;
+    let (kit, missing) = book.kit(&joints, &arguments.options.of_kit())?;
+    no_joint_missing(&missing)?;
+    let kit = if arguments.way { book.kit(&book.way(&joints)?.open, &arguments.options.of_kit())?.0 } else { kit };
     match output.asked() {
         Some(Form::Csv) => output.write(kit.csv().as_bytes()),
         _ => output.show(&kit),
     }
+}
+
+/// Refuses ids that are no joints of the book.
+///
+/// # Errors
+/// If there is one.
+pub fn no_joint_missing(missing: &[Id]) -> Result<(), Failure> {
+    if missing.is_empty() {
+        return Ok(());
+    }
+    let missing: Vec<String> = missing.iter().map(ToString::to_string).collect();
+    Err(Failure::no(Some(format!("the book has no joint {}", missing.join(" and no joint ")))))
 }
 
 impl Answer for Kit {
@@ -47,7 +61,11 @@ impl Answer for Kit {
         serde_json::to_value(self).into_iter().collect()
     }
     fn table(&self) -> Table {
-        super::table::of_members(self)
+        let mut table = Table::new(Self::COLUMNS);
+        for row in self.rows() {
+            table.row(row);
+        }
+        table
     }
     fn for_people(&self, _width: usize) -> String {
         self.plain_text()

@@ -7,6 +7,7 @@ mod amend;
 mod at;
 mod audit;
 mod backup;
+mod bench_options;
 mod book;
 mod card;
 mod class;
@@ -22,6 +23,7 @@ mod findings;
 mod help;
 mod import;
 mod kit;
+mod label;
 mod layout;
 mod log;
 mod man;
@@ -42,6 +44,7 @@ mod tighten_view;
 mod token;
 mod torque_range;
 mod verify;
+mod way;
 mod whole_file;
 mod withdraw;
 mod words;
@@ -81,6 +84,8 @@ enum Verb {
     At(at::Arguments),
     Card(card::Arguments),
     Kit(kit::Arguments),
+    Way(way::Arguments),
+    Label(label::Arguments),
     Audit(audit::Arguments),
     Explain(explain::Arguments),
     Put(put::Arguments),
@@ -131,6 +136,8 @@ fn dispatch(verb: Verb, book: &book::BookArguments, output: &Output) -> Result<(
         Verb::At(arguments) => at::run(&arguments, book, output),
         Verb::Card(arguments) => card::run(&arguments, book, output),
         Verb::Kit(arguments) => kit::run(&arguments, book, output),
+        Verb::Way(arguments) => way::run(&arguments, book, output),
+        Verb::Label(arguments) => label::run(&arguments, book, output),
         Verb::Audit(arguments) => audit::run(&arguments, book, output),
         Verb::Explain(arguments) => explain::run(&arguments, output),
         Verb::Put(arguments) => put::run(&arguments, book, output),

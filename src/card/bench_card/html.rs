@@ -4,9 +4,9 @@ use super::build::FIRST_OF_ALL;
 use super::{Card, CardCell, CardFastener, CardPass};
 use crate::card::kit::Kit;
 use crate::card::shapes::head_picture;
-use crate::card::way::{Way, WayTask, WayWork};
-use crate::record::Id;
+use crate::card::way::{Way, WayWork};
 use askama::Template;
+use serde::Serialize;
 
 /// The style of the card, in the file itself.
 const STYLE: &str = include_str!("../templates/card.css");
@@ -26,7 +26,7 @@ pub fn html(card: &Card) -> String {
 }
 
 /// A way with its kit and the cards of its joints in the order they are opened.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct WaySheet {
     /// The way.
     pub way: Way,
@@ -49,26 +49,7 @@ struct WayPage<'w> {
     style: &'static str,
 }
 
-impl WayPage<'_> {
-    /// What is to be done on the way, each kind with its heading; kinds of which there is nothing are left out.
-    fn tasks(&self) -> Vec<(&'static str, &[WayTask])> {
-        let work = &self.sheet.work;
-        let kinds = [
-            ("Cautions", &work.cautions),
-            ("Prepare", &work.prepare),
-            ("Special tools", &work.tools),
-            ("Worth doing at the same time", &work.together),
-        ];
-        kinds.into_iter().filter(|(_, tasks)| !tasks.is_empty()).map(|(heading, tasks)| (heading, &tasks[..])).collect()
-    }
-}
-
 impl WaySheet {
-    /// What people call a joint of the way; its id where the way has no card for it.
-    fn title_of<'s>(&'s self, id: &'s Id) -> &'s str {
-        self.cards.iter().find(|card| card.id == *id).map_or(id.as_str(), |card| card.title.as_str())
-    }
-
     /// The way as one HTML file: a page for the whole, then a page for each joint.
     #[must_use]
     pub fn html(&self) -> String {

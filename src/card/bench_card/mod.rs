@@ -8,6 +8,7 @@ mod cautions;
 mod html;
 mod standing;
 mod text;
+mod way_text;
 
 pub use build::bench_card;
 pub use html::{WaySheet, html};

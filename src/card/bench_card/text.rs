@@ -146,10 +146,16 @@ fn wrapped_words(text: &str, width: usize) -> Vec<String> {
 
 /// A page while it is written.
 #[derive(Default)]
-struct Page(String);
+pub(super) struct Page(String);
 
 impl Page {
-    fn line(&mut self, text: &str) {
+    /// What was written.
+    pub fn finish(self) -> String {
+        self.0
+    }
+
+    /// A line as it is.
+    pub fn line(&mut self, text: &str) {
         self.0.push_str(text);
         self.0.push('\n');
     }
@@ -180,7 +186,8 @@ impl Page {
         }
     }
 
-    fn section(&mut self, heading: &str, lines: impl IntoIterator<Item = String>) {
+    /// Lines below a heading; nothing if there are none.
+    pub fn section(&mut self, heading: &str, lines: impl IntoIterator<Item = String>) {
         let mut lines = lines.into_iter().peekable();
         if lines.peek().is_none() {
             return;

@@ -58,16 +58,27 @@ impl Kit {
     #[must_use]
     pub fn csv(&self) -> String {
         let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
-        let header = ["section", "item", "size", "part_no", "count", "note", "for"];
         // Writing into memory cannot fail.
-        let _ = writer.write_record(header);
-        for line in self.lines() {
-            let joints = line.joints.iter().map(ToString::to_string).collect::<Vec<_>>().join(" ");
-            let cells =
-                [line.section, &line.item, line.size, line.part_no, &line.count, &line.note, &joints].map(guarded_cell);
+        let _ = writer.write_record(Self::COLUMNS);
+        for row in self.rows() {
+            let cells = row.each_ref().map(|cell| guarded_cell(cell));
             let _ = writer.write_record(cells.iter().map(|cell| cell.as_bytes()));
         }
         String::from_utf8(writer.into_inner().unwrap_or_default()).unwrap_or_default()
+    }
+
+    /// The columns of a kit as a table.
+    pub const COLUMNS: [&'static str; 7] = ["section", "item", "size", "part_no", "count", "note", "for"];
+
+    /// The kit as rows, one an item.
+    #[must_use]
+    pub fn rows(&self) -> Vec<[String; 7]> {
+        let row = |line: Line<'_>| {
+            let joints = line.joints.iter().map(ToString::to_string).collect::<Vec<_>>().join(" ");
+            let [section, size, part_no] = [line.section, line.size, line.part_no].map(str::to_owned);
+            [section, line.item, size, part_no, line.count, line.note, joints]
+        };
+        self.lines().into_iter().map(row).collect()
     }
 
     fn lines(&self) -> Vec<Line<'_>> {

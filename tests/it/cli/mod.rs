@@ -2,6 +2,7 @@
 
 mod amend; // single fields
 mod audit; // findings of the book and of files
+mod bench; // card, kit, way, label
 mod calculate; // thread, class, convert, tables: no store
 mod care; // backup, restore, verify, compact
 mod help; // help, completions, man pages, misspelt words
