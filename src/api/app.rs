@@ -7,6 +7,7 @@ use super::handlers::{
     assemblies, audit, cards, changes, closing, exports, fasteners, health, joints, meta, ranges, rules, standards,
     tightening,
 };
+use super::sharing;
 use super::unmatched::{self, Paths};
 use crate::catalog::Catalog;
 use actix_web::dev::{ServiceFactory, ServiceRequest};
@@ -134,5 +135,6 @@ pub fn app(
         .route("/docs/{file:.*}", web::get().to(meta::docs_file))
         .configure(crate::bench::configure)
         .default_service(web::to(unmatched::refuse))
+        .wrap(middleware::from_fn(sharing::pass))
         .wrap(middleware::from_fn(edge::pass))
 }

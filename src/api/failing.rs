@@ -3,6 +3,7 @@
 use super::problem::Problem;
 use super::problem_kinds as kinds;
 use crate::catalog::{CatalogError, Found, StoreError};
+use actix_web::http::header::RETRY_AFTER;
 use serde_json::json;
 
 impl From<CatalogError> for Problem {
@@ -24,7 +25,10 @@ fn of_store(error: &StoreError) -> Problem {
         StoreError::Changed { found: None, .. } => Problem::not_found(error.to_string()),
         StoreError::TooLarge { .. } => Problem::new(&kinds::BODY_TOO_LARGE, error.to_string()),
         StoreError::DiskFull { .. } | StoreError::Stopped { .. } => Problem::new(&kinds::NOT_READY, error.to_string()),
+        StoreError::Crowded { .. } | StoreError::Overtaken => again_later(error.to_string()),
+        StoreError::Away { .. } | StoreError::Untold { .. } | StoreError::Refused { .. } => of_database(error),
         StoreError::Missing { .. }
+        | StoreError::NotBuilt { .. }
         | StoreError::NotAFolder { .. }
         | StoreError::Foreign { .. }
         | StoreError::Newer { .. }
@@ -36,6 +40,23 @@ fn of_store(error: &StoreError) -> Problem {
         | StoreError::ForReading
         | StoreError::Internal(_) => Problem::internal(&with_cause(error)),
     }
+}
+
+/// What is the matter with the database goes to the log: it names hosts and users.
+fn of_database(error: &StoreError) -> Problem {
+    tracing::error!(%error, "the database");
+    again_later(match error {
+        StoreError::Untold { .. } => {
+            "the database went away over this write, and it can't be told whether it was stored. Read the record before writing again"
+        }
+        StoreError::Refused { .. } => "the database takes no writes from this server; nothing was stored",
+        _ => "the database can't be reached; nothing was stored",
+    })
+}
+
+/// It may be worth trying again in a few seconds.
+fn again_later(detail: impl Into<String>) -> Problem {
+    Problem::new(&kinds::NOT_READY, detail).header(RETRY_AFTER, "5")
 }
 
 fn with_cause(error: &dyn std::error::Error) -> String {

@@ -19,6 +19,7 @@ mod reply;
 mod request_id;
 mod says;
 mod serve;
+mod sharing;
 mod streaming;
 mod tags;
 mod tokens;

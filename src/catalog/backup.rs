@@ -4,7 +4,7 @@
 //! Each `changes-….ndjson` holds one line for each change, in order: the revision that it made, whole. Finished
 //! files never change, so that a backup that was broken off, or is made again later, goes on where it ended.
 
-use super::{Catalog, CatalogError, OpenOptions, Progress, StoreError};
+use super::{Catalog, CatalogError, OpenOptions, Place, Progress, StoreError};
 use crate::query::{State, Stored};
 use crate::record::{Id, Record};
 use crate::store::{Change, Replay, Store};
@@ -120,16 +120,17 @@ impl Catalog {
     /// # Errors
     /// If the backup is damaged, incomplete or of a newer format, or if there is a store already.
     pub fn restore(backup: &Path, path: &Path, options: &OpenOptions) -> Result<BackupManifest, CatalogError> {
-        Self::restore_with(backup, path, options, &mut |_| {})
+        Self::restore_with(backup, &Place::Folder(path.to_path_buf()), options, &mut |_| {})
     }
 
-    /// Does what [`Catalog::restore`] does and tells how far it is.
+    /// Does what [`Catalog::restore`] does, in a folder or in a database that was prepared and holds no record, and tells
+    /// how far it is.
     ///
     /// # Errors
     /// As [`Catalog::restore`].
     pub fn restore_with(
         backup: &Path,
-        path: &Path,
+        place: &Place,
         options: &OpenOptions,
         on_progress: &mut dyn FnMut(Progress),
     ) -> Result<BackupManifest, CatalogError> {
@@ -137,7 +138,7 @@ impl Catalog {
         for file in &manifest.files {
             check_file(backup, file)?;
         }
-        Store::build(path, &options.opening(), |replay| {
+        let tell = |replay: &mut Replay| {
             let mut done = 0;
             for file in &manifest.files {
                 restore_file(&backup.join(&file.name), replay)?;
@@ -145,8 +146,12 @@ impl Catalog {
                 on_progress(Progress { step: "changes", done, of: manifest.sequence });
             }
             Ok(())
-        })?;
-        let restored = Self::open(path, options)?;
+        };
+        match place {
+            Place::Folder(path) => Store::build(path, &options.opening(), tell)?,
+            Place::Database(url) => Store::build_in_database(url, &options.sharing, tell)?,
+        }
+        let restored = Self::open_at(place, options)?;
         let head = restored.store().head();
         if (head.sequence, format!("{:032x}", head.digest)) != (manifest.sequence, manifest.digest.clone()) {
             let how = "what was restored is not what was backed up".to_owned();

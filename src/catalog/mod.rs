@@ -11,13 +11,14 @@ mod export;
 mod find;
 mod import;
 mod position;
+mod sharing;
 mod table;
 
 pub use crate::card::{Apart, Difference, tell_apart};
 pub use crate::query::{Page, State, Stored};
 pub use crate::store::{
-    Author, Change, Counts, Damage, Examination, Expected, Found, Holder, Progress, Put, Remedy, RepairReport,
-    RevisionInfo, StoreError, Sync, VerifyReport, Write,
+    Author, Change, Counts, Damage, DatabaseUrl, Examination, Expected, Found, Holder, Place, Preparation, Prepared,
+    Progress, Put, Remedy, RepairReport, RevisionInfo, Sharing, Standing, StoreError, Sync, VerifyReport, Write,
 };
 pub use assemblies::{Assembly, AssemblyPart};
 pub use backup::{BackupFile, BackupManifest};
@@ -26,6 +27,7 @@ pub use error::CatalogError;
 pub use export::{ExportFormat, ExportPlan, Exported};
 pub use import::{Decimal, ImportFormat, ImportMode, ImportOptions, ImportReport, LineFault, OnSame, read_records};
 pub use position::{NearMatch, PositionAnswer};
+pub use sharing::{Allowed, Freshness};
 pub use table::{COLUMNS, CellKind, Column, cell_value};
 
 use crate::audit::{Audit, Book, Finding};
@@ -52,12 +54,17 @@ pub struct OpenOptions {
     pub damaged: bool,
     /// Whether it is only to be read: then its reading copy is enough, which needs no lock, and nothing can be written.
     pub reading: bool,
+    /// How a database is shared with others.
+    pub sharing: Sharing,
+    /// How old answers from a shared book may be.
+    pub allowed: Allowed,
 }
 
 impl Default for OpenOptions {
     fn default() -> Self {
         let Opening { create, sync, wait, damaged } = Opening::default();
-        Self { create, sync, wait, damaged, reading: false }
+        let (sharing, allowed) = Default::default();
+        Self { create, sync, wait, damaged, reading: false, sharing, allowed }
     }
 }
 
@@ -81,6 +88,8 @@ struct Inner {
     snapshot: ArcSwapOption<Snapshot>,
     /// What the audit of the whole book came to, where the book is only read.
     kept_audit: OnceLock<KeptAudit>,
+    /// How old answers may be, if the book is shared.
+    allowed: Option<Allowed>,
 }
 
 /// A joint and everything that closes it.
@@ -131,7 +140,8 @@ impl Catalog {
     }
 
     fn on(store: Store) -> Self {
-        Self { inner: Arc::new(Inner { store, snapshot: ArcSwapOption::empty(), kept_audit: OnceLock::new() }) }
+        let (snapshot, kept_audit) = (ArcSwapOption::empty(), OnceLock::new());
+        Self { inner: Arc::new(Inner { store, snapshot, kept_audit, allowed: None }) }
     }
 
     fn store(&self) -> &Store {

@@ -50,12 +50,12 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
 /// # Errors
 /// If the backup is damaged, unfinished or newer than this program, or if there is a book already.
 pub fn restore(arguments: &RestoreArguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
-    let (folder, path) = (&arguments.folder, book.path()?);
+    let (folder, place) = (&arguments.folder, book.place()?);
     let mut progress = Progress::new(format!("restoring {}", folder.display()));
     let options = OpenOptions { create: true, ..OpenOptions::default() };
-    let manifest = Catalog::restore_with(folder, &path, &options, &mut |at| progress.show(at.done, at.step))?;
+    let manifest = Catalog::restore_with(folder, &place, &options, &mut |at| progress.show(at.done, at.step))?;
     progress.clear();
-    let to = Some(path.display().to_string());
+    let to = Some(place.to_string());
     output.show(&Written { view: BackupView::of(folder.display().to_string(), manifest), to })
 }
 

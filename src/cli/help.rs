@@ -12,7 +12,7 @@ const GROUPS: &[(&str, &[&str])] = &[
     ("Write", &["put", "amend", "withdraw", "import", "export", "log"]),
     ("Keep", &["backup", "restore", "verify", "compact"]),
     ("Calculate, without a book", &["thread", "class", "tighten", "convert", "tables"]),
-    ("Serve", &["serve", "token", "openapi"]),
+    ("Serve", &["serve", "token", "store", "openapi"]),
     ("Other", &["demo", "completions", "man", "help"]),
 ];
 

@@ -35,6 +35,7 @@ mod put;
 mod said;
 mod serve;
 mod show;
+mod store;
 mod table;
 mod tables;
 mod terminal;
@@ -105,6 +106,7 @@ enum Verb {
     Tables(tables::Arguments),
     Serve(serve::Arguments),
     Token(token::Arguments),
+    Store(store::Arguments),
     Openapi(openapi::Arguments),
     Completions(completions::Arguments),
     Man(man::Arguments),
@@ -156,6 +158,7 @@ fn dispatch(verb: Verb, book: &book::BookArguments, output: &Output) -> Result<(
         Verb::Convert(arguments) => convert::run(&arguments, output),
         Verb::Tables(arguments) => tables::run(&arguments, output),
         Verb::Serve(arguments) => serve::run(&arguments, book, output),
+        Verb::Store(arguments) => store::run(&arguments, book, output),
         Verb::Token(arguments) => token::run(&arguments, book, output),
         Verb::Openapi(arguments) => openapi::run(&arguments, output),
         Verb::Completions(arguments) => completions::run(&arguments, output),

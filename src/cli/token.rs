@@ -1,10 +1,11 @@
 //! `token`: who may ask the service for what.
 
-use super::book::BookArguments;
+use super::book::{BookArguments, data_folder};
 use super::failure::Failure;
 use super::output::{Answer, Output};
 use super::table::{self, Table};
 use crate::api::{Scope, Token, TokenError, Tokens};
+use crate::catalog::Place;
 use crate::record::Text;
 use serde::Serialize;
 use std::path::PathBuf;
@@ -51,9 +52,15 @@ pub fn file(given: Option<&PathBuf>, book: &BookArguments) -> Result<PathBuf, Fa
     if let Some(path) = given {
         return Ok(path.clone());
     }
-    let mut name = book.path()?.into_os_string();
-    name.push(".tokens.json");
-    Ok(name.into())
+    match book.place()? {
+        Place::Folder(path) => {
+            let mut name = path.into_os_string();
+            name.push(".tokens.json");
+            Ok(name.into())
+        }
+        // Beside a database there is nothing; servers that share one are given the same file.
+        Place::Database(_) => Ok(data_folder()?.join("database.tokens.json")),
+    }
 }
 
 /// Makes, lists or revokes tokens.

@@ -32,9 +32,9 @@ pub struct CompactArguments {}
 /// # Errors
 /// If it cannot be checked; damage is a no.
 pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
-    let (path, options) = (book.path()?, OpenOptions::default());
-    let mut progress = Progress::new(format!("checking {}", path.display()));
-    let check = Catalog::examine(&path, &options, &mut |at| progress.show(at.done, at.step))?;
+    let (place, options) = (book.place()?, OpenOptions::default());
+    let mut progress = Progress::new(format!("checking {place}"));
+    let check = Catalog::examine_at(&place, &options, &mut |at| progress.show(at.done, at.step))?;
     progress.clear();
     let check = CheckView::of(check);
     if check.is_whole || !arguments.repair {
@@ -42,7 +42,7 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
         output.show(&Checked(check))?;
         return if is_whole { Ok(()) } else { Err(Failure::no(None)) };
     }
-    let done = RemedyShown::of(Catalog::repair(&path, &options)?);
+    let done = RemedyShown::of(Catalog::repair(&book.path()?, &options)?);
     let is_complete = done.lost.is_empty();
     output.show(&Repaired { check, done })?;
     if is_complete { Ok(()) } else { Err(Failure::no(None)) }

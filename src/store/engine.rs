@@ -1,5 +1,6 @@
 //! The boundary that a key-value engine has to meet.
 
+use super::shared::Shared;
 use std::collections::BTreeMap;
 use std::fmt;
 use std::io;
@@ -47,6 +48,11 @@ pub trait Engine: Send + Sync {
     /// # Errors
     /// If the engine can't.
     fn sync(&self) -> Result<(), EngineError>;
+
+    /// The engine as one that other processes write to, if they do.
+    fn shared(&self) -> Option<&dyn Shared> {
+        None
+    }
 }
 
 /// What must stand under a key for a batch to be applied.
@@ -81,6 +87,11 @@ impl Batch {
         self.requirement = Some(requirement);
     }
 
+    /// Applies whatever stands there.
+    pub fn require_nothing(&mut self) {
+        self.requirement = None;
+    }
+
     /// The changes in key order: a value to put, or nothing to remove.
     pub fn changes(&self) -> impl Iterator<Item = (&[u8], Option<&[u8]>)> {
         self.changes.iter().map(|(key, value)| (key.as_slice(), value.as_deref()))
@@ -108,6 +119,12 @@ pub enum EngineError {
     Io(io::Error),
     /// The engine found its own files damaged, or broke down over them.
     Damaged(String),
+    /// The engine can't be reached or does not answer; nothing of the batch was stored.
+    Away(String),
+    /// The engine went away over the batch, and it can't be told whether it was stored.
+    Untold(String),
+    /// The engine was reached and does not let us: why, and what to do about it.
+    Refused(String),
 }
 
 impl fmt::Display for EngineError {
@@ -116,6 +133,9 @@ impl fmt::Display for EngineError {
             Self::Overtaken => f.write_str("somebody else has written meanwhile"),
             Self::Io(_) => f.write_str("the operating system refused"),
             Self::Damaged(what) => write!(f, "the files of the store are damaged ({what})"),
+            Self::Away(why) => write!(f, "the engine can't be reached ({why})"),
+            Self::Untold(why) => write!(f, "it can't be told whether the batch was stored ({why})"),
+            Self::Refused(why) => f.write_str(why),
         }
     }
 }

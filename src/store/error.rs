@@ -138,6 +138,43 @@ pub enum StoreError {
         /// The limit.
         most: usize,
     },
+    /// The database can't be reached.
+    #[error("the database can't be reached ({why}); nothing of this write was stored. Try again when it is back.")]
+    Away {
+        /// What is known of it.
+        why: String,
+    },
+    /// The database went away over a write.
+    #[error(
+        "the database went away over this write ({why}), and it can't be told whether it was stored. Read the record before writing again."
+    )]
+    Untold {
+        /// What is known of it.
+        why: String,
+    },
+    /// The database was reached and says no.
+    #[error("{why}")]
+    Refused {
+        /// Why, and what to do about it.
+        why: String,
+    },
+    /// Somebody else has written meanwhile.
+    #[error("somebody else has written meanwhile; nothing of this write was stored. Try again.")]
+    Overtaken,
+    /// Others have written so fast that this write never came to its turn.
+    #[error("others wrote {times} times before this write could; nothing of it was stored. Try again in a moment.")]
+    Crowded {
+        /// How often it was tried.
+        times: u32,
+    },
+    /// The program can't work with databases.
+    #[error(
+        "{place}: this clampbook was built without databases. Build it with `cargo build --release --features postgres`, or name a folder."
+    )]
+    NotBuilt {
+        /// The address.
+        place: String,
+    },
     /// The program contradicts itself.
     #[error("internal fault: {0}. Please report it.")]
     Internal(String),
@@ -190,7 +227,10 @@ impl From<EngineError> for StoreError {
         match error {
             EngineError::Io(source) => Self::io("reading or writing the files of the store")(source),
             EngineError::Damaged(how) => Self::Damaged { what: "the files of the store".to_owned(), how },
-            EngineError::Overtaken => Self::Internal("two writers met in one store".to_owned()),
+            EngineError::Away(why) => Self::Away { why },
+            EngineError::Untold(why) => Self::Untold { why },
+            EngineError::Refused(why) => Self::Refused { why },
+            EngineError::Overtaken => Self::Overtaken,
         }
     }
 }

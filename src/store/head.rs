@@ -6,6 +6,7 @@ use super::error::StoreError;
 use super::index;
 use super::keys;
 use super::layout::v1;
+use super::shared::Source;
 use super::witness::Note;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
@@ -146,7 +147,27 @@ pub fn load_or_begin(engine: &dyn Engine, known: Option<Note>) -> Result<Head, S
     if known.is_some() || !engine.scan(&[], &[0xff], 1)?.is_empty() {
         return Err(StoreError::Damaged { what: "the head of the store".to_owned(), how: "it is missing".to_owned() });
     }
-    begin(engine, Head::begin())
+    match begin(engine, Head::begin()) {
+        Err(StoreError::Overtaken) => begun_by_another(engine),
+        begun => begun,
+    }
+}
+
+/// The head that another process was faster to put there.
+fn begun_by_another(engine: &dyn Engine) -> Result<Head, StoreError> {
+    if let Some(shared) = engine.shared()
+        && let Some(news) = shared.news(Source::Writable)?
+    {
+        shared.take_in(&news);
+    }
+    load(engine)
+}
+
+/// The head that an engine holds.
+pub fn load(engine: &dyn Engine) -> Result<Head, StoreError> {
+    let bytes = engine.get(keys::HEAD)?;
+    let missing = || StoreError::Damaged { what: "the head of the store".to_owned(), how: "it is missing".to_owned() };
+    Head::decode(&bytes.ok_or_else(missing)?)
 }
 
 /// Puts the head into an engine that holds nothing.

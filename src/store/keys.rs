@@ -72,6 +72,12 @@ pub fn all_revisions() -> Range<Vec<u8>> {
     vec![REVISION]..vec![REVISION + 1]
 }
 
+/// Whether this is the key of a revision.
+#[cfg(feature = "postgres")]
+pub fn is_revision(key: &[u8]) -> bool {
+    key.first() == Some(&REVISION)
+}
+
 /// The keys of the whole index.
 pub fn all_blocks() -> Range<Vec<u8>> {
     vec![BLOCK]..vec![BLOCK + 1]

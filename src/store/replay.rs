@@ -1,6 +1,8 @@
 //! Writing a history again, as it was: for repair, restore, compaction, and for reading a damaged store.
 
 use super::change::{Change, LostV1};
+#[cfg(feature = "postgres")]
+use super::engine::Requirement;
 use super::engine::{Batch, Engine};
 use super::error::StoreError;
 use super::folder::{Folder, Opening, Sync};
@@ -46,11 +48,35 @@ impl Replay {
         Ok(self.store)
     }
 
+    /// Writes a history into memory first, then all of it in one batch into an engine that holds no record.
+    #[cfg(feature = "postgres")]
+    pub(super) fn through_memory(
+        engine: &dyn Engine,
+        place: &str,
+        tell: impl FnOnce(&mut Self) -> Result<(), StoreError>,
+    ) -> Result<(), StoreError> {
+        let there = engine.get(keys::HEAD)?;
+        if there.is_some() && head::load(engine)?.sequence > 0 {
+            return Err(StoreError::Occupied { path: place.into() });
+        }
+        let mut replay = Self::into_engine(Box::new(super::MemoryEngine::default()), &Head::begin())?;
+        tell(&mut replay)?;
+        let store = replay.finish()?;
+        store.verify(Depth::Everything, &mut |_| {})?.into_result()?;
+        let mut batch = Batch::default();
+        store.each(vec![]..vec![0xff], |key, value| {
+            batch.put(key.to_vec(), value.to_vec());
+            Ok(true)
+        })?;
+        batch.require(Requirement { key: keys::HEAD.to_vec(), value: there });
+        Ok(engine.apply(&batch)?)
+    }
+
     fn write(&mut self) -> Result<(), StoreError> {
-        let waiting = std::mem::take(&mut self.waiting);
+        let mut waiting = std::mem::take(&mut self.waiting);
         let author = Author::unknown();
         self.store.in_one_batch(&author, |pending: &mut Pending<'_>| {
-            for (sequence, revision) in waiting {
+            for (sequence, revision) in std::mem::take(&mut waiting) {
                 match revision {
                     Ok(stored) => pending.replay(stored)?,
                     Err(lost) => pending.lose(sequence, &lost)?,

@@ -39,27 +39,71 @@ impl Store {
     /// # Errors
     /// If one of them is not what was expected, or the engine can't; nothing is changed then.
     pub fn apply(&self, writes: Vec<Write>, author: &Author) -> Result<Vec<Put>, Error> {
-        self.in_one_batch(author, |pending| writes.into_iter().map(|write| pending.write(write)).collect())
+        let mut writes = Some(writes);
+        let again = self.engine.shared().is_some();
+        self.in_one_batch(author, |pending| {
+            let writes = if again { writes.clone() } else { writes.take() };
+            writes.unwrap_or_default().into_iter().map(|write| pending.write(write)).collect()
+        })
     }
 
-    /// Does some writing in one batch: all of it, or nothing if `work` fails.
+    /// Does some writing in one batch: all of it, or nothing if `work` fails. On an engine that others write to as well
+    /// `work` is done again whenever they were faster.
     pub(super) fn in_one_batch<T>(
         &self,
         author: &Author,
-        work: impl FnOnce(&mut Pending<'_>) -> Result<T, Error>,
+        mut work: impl FnMut(&mut Pending<'_>) -> Result<T, Error>,
     ) -> Result<T, Error> {
         let _writing = self.writer.lock().unwrap_or_else(PoisonError::into_inner);
+        let Some(shared) = self.engine.shared() else {
+            return match self.one_try(author, &mut work)? {
+                Tried::Wrote(done) | Tried::Nothing(done) => Ok(done),
+                Tried::Overtaken => Err(Error::Overtaken),
+            };
+        };
+        for times in 0..TRIES {
+            match self.one_try(author, &mut work) {
+                Ok(Tried::Wrote(done)) => return Ok(done),
+                Ok(Tried::Overtaken) => {
+                    pause(times);
+                    self.catch_up_in_writing(shared)?;
+                }
+                // What was decided without writing holds only if nobody has written meanwhile.
+                Ok(Tried::Nothing(done)) => {
+                    if !self.catch_up_in_writing(shared)? {
+                        return Ok(done);
+                    }
+                }
+                Err(error @ Error::Changed { .. }) => {
+                    if !self.catch_up_in_writing(shared)? {
+                        return Err(error);
+                    }
+                }
+                Err(error) => return Err(error),
+            }
+        }
+        Err(Error::Crowded { times: TRIES })
+    }
+
+    fn one_try<T>(
+        &self,
+        author: &Author,
+        work: &mut impl FnMut(&mut Pending<'_>) -> Result<T, Error>,
+    ) -> Result<Tried<T>, Error> {
         let before = self.head.load_full();
         let mut pending = Pending::new(self, &before, author);
         let done = work(&mut pending)?;
         let Pending { head, mut batch, index, .. } = pending;
         if head.sequence == before.sequence {
-            return Ok(done);
+            return Ok(Tried::Nothing(done));
         }
         index.into_batch(&mut batch)?;
         batch.put(keys::HEAD.to_vec(), head.encode()?);
         batch.require(Requirement { key: keys::HEAD.to_vec(), value: Some(before.encode()?) });
-        self.commit(&batch)?;
+        match self.commit(&batch) {
+            Err(Error::Overtaken) => return Ok(Tried::Overtaken),
+            committed => committed?,
+        }
         let note = head.note();
         self.head.store(Arc::new(head));
         self.commits.fetch_add(1, Ordering::SeqCst);
@@ -68,11 +112,12 @@ impl Store {
         {
             folder.note(note)?;
         }
-        Ok(done)
+        Ok(Tried::Wrote(done))
     }
 
-    /// Applies a batch. After a failure nobody can tell what the engine holds, so no more is written until the
-    /// store is opened again; reading goes on at the head before it.
+    /// Applies a batch. After a failure of an engine of one's own nobody can tell what it holds, so no more is written
+    /// until the store is opened again; reading goes on at the head before it. An engine that others write to as well
+    /// holds for its readers what it held before.
     fn commit(&self, batch: &Batch) -> Result<(), Error> {
         if let Some(why) = self.stopped.get() {
             return Err(StoreError::Stopped { why: why.clone() });
@@ -84,10 +129,35 @@ impl Store {
         self.commits.fetch_add(1, Ordering::SeqCst);
         self.engine.apply(batch).map_err(|error| {
             let error = StoreError::from(error);
-            let _ = self.stopped.set(error.to_string());
+            if self.engine.shared().is_some() {
+                self.commits.fetch_add(1, Ordering::SeqCst);
+            } else {
+                let _ = self.stopped.set(error.to_string());
+            }
             error
         })
     }
+}
+
+/// How often a write is tried while others are faster.
+const TRIES: u32 = 60;
+
+/// What became of one try to write.
+enum Tried<T> {
+    /// It is stored.
+    Wrote(T),
+    /// There was nothing to store.
+    Nothing(T),
+    /// Somebody else has written meanwhile.
+    Overtaken,
+}
+
+/// Lets others go first for a moment, the longer the more often they were faster, and never two of us equally long.
+fn pause(times: u32) {
+    let longest = 1 << times.min(6);
+    let now = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH).unwrap_or_default();
+    let micros = u64::from(now.subsec_nanos()) % (longest * 500);
+    std::thread::sleep(std::time::Duration::from_micros(micros));
 }
 
 /// Writes that have been taken and are not stored yet.

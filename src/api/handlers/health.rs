@@ -5,6 +5,8 @@ use crate::api::problem::Problem;
 use crate::api::problem_kinds as kinds;
 use crate::api::reply;
 use crate::api::says::NotReady;
+use crate::catalog::Freshness;
+use actix_web::http::header::RETRY_AFTER;
 use actix_web::{HttpResponse, get, web};
 use serde::Serialize;
 
@@ -14,6 +16,10 @@ pub struct Health {
     /// `live` or `ready`.
     #[schema(example = "live")]
     pub status: &'static str,
+    /// In how many seconds at most a write by another server is seen by this one, if others share its book.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(required = false, minimum = 0, maximum = 1e9, example = 0.4)]
+    pub behind_s: Option<f64>,
 }
 
 /// Whether the process lives
@@ -25,7 +31,7 @@ pub struct Health {
 )]
 #[get("/health/live")]
 pub async fn get_live() -> HttpResponse {
-    reply::json(&Health { status: "live" })
+    reply::json(&Health { status: "live", behind_s: None })
 }
 
 /// Whether the service can answer
@@ -40,11 +46,19 @@ pub async fn get_live() -> HttpResponse {
 )]
 #[get("/health/ready")]
 pub async fn get_ready(shared: web::Data<Shared>) -> Result<HttpResponse, Problem> {
+    let freshness = shared.catalog.freshness();
+    if let Some(Freshness { is_late: true, behind, why, .. }) = freshness {
+        tracing::warn!(behind = behind.as_secs_f64(), why, "not ready");
+        let detail =
+            format!("what this server holds may be {:.1} s behind what others have written", behind.as_secs_f64());
+        return Err(Problem::new(&kinds::NOT_READY, detail).header(RETRY_AFTER, "5"));
+    }
+    let behind_s = freshness.map(|freshness| freshness.behind.as_secs_f64());
     let catalog = shared.catalog.clone();
     // A store that cannot write any more still reads; only flushing tells.
     let flushed = web::block(move || catalog.sync()).await;
     match flushed {
-        Ok(Ok(())) => Ok(reply::json(&Health { status: "ready" })),
+        Ok(Ok(())) => Ok(reply::json(&Health { status: "ready", behind_s })),
         Ok(Err(error)) => Err(Problem::new(&kinds::NOT_READY, error.to_string())),
         Err(error) => Err(Problem::internal(&error)),
     }
