@@ -8,9 +8,12 @@ mod card; // cards, kits, ways and drawings of the demo yard as people see them
 mod cli; // the command line: every command, its forms, exit codes and errors word for word
 mod corpus_import; // published tables go in as records, are found and audited
 mod demo; // the demonstration finds every planted slip
+mod engines; // the one list of engines that stores are tested on
 #[path = "../support/generator.rs"]
 mod generator; // books of any size, shared with the benchmarks
 mod mechanics; // the mechanics against published tables, worked examples, properties and an integrated bolt
+#[cfg(feature = "postgres")]
+mod postgres; // books in a database: several servers, outages, standbys, roles, moves
 mod readme; // every command that README shows is run and its output compared
 mod seed; // the demo data: canonical, wide enough, hanging together
 mod slips; // the slip model against published tables: what was learned, no false alarm, the plainest slips

@@ -1,5 +1,6 @@
 //! Backup and restore, compaction, and bytes of old versions that must load for ever.
 
+use crate::engines;
 use crate::store_find::lived_in;
 use clampbook::catalog::{Author, Catalog, CatalogError, Expected, ExportFormat, OpenOptions, StoreError, Write};
 use std::fs;
@@ -12,6 +13,11 @@ fn options() -> OpenOptions {
 /// A store in a folder with a history: records changed and withdrawn.
 fn store_with_history(path: &Path) -> Catalog {
     let catalog = Catalog::open(path, &options()).unwrap();
+    fill_with_history(&catalog);
+    catalog
+}
+
+fn fill_with_history(catalog: &Catalog) {
     let book = lived_in(60, 8);
     for change in book.changes(0, 10_000).unwrap() {
         let stored = book.revision(&change.id, change.revision).unwrap().unwrap();
@@ -23,7 +29,6 @@ fn store_with_history(path: &Path) -> Catalog {
         };
         catalog.apply(vec![write], &Author::named("runa".parse().unwrap())).unwrap();
     }
-    catalog
 }
 
 /// Everything that the book says, history included.
@@ -125,4 +130,30 @@ fn compaction_gives_room_back_and_keeps_everything() {
     let catalog = Catalog::open(&path, &OpenOptions::default()).unwrap();
     assert_eq!(everything(&catalog), before);
     assert!(catalog.verify(&mut |_| {}).unwrap().is_whole());
+}
+
+#[test]
+fn a_backup_moves_a_book_from_any_engine_to_any_other_and_back() {
+    let folder = tempfile::tempdir().unwrap();
+    for from in engines::all() {
+        let origin = from.bed();
+        let catalog = origin.catalog();
+        fill_with_history(&catalog);
+        let there = folder.path().join(format!("{from:?}"));
+        let manifest = catalog.backup(&there).unwrap();
+        for to in engines::lasting() {
+            let goal = to.bed();
+            assert_eq!(Catalog::restore_with(&there, &goal.place(), &options(), &mut |_| {}).unwrap(), manifest);
+            let moved = goal.catalog();
+            assert_eq!(everything(&moved), everything(&catalog), "{from:?} to {to:?}");
+            assert!(exported(&moved) == exported(&catalog), "{from:?} to {to:?}");
+            assert_ne!(moved.epoch(), catalog.epoch());
+            assert!(moved.verify(&mut |_| {}).unwrap().is_whole());
+            let back = folder.path().join(format!("{from:?}-{to:?}"));
+            assert_eq!(moved.backup(&back).unwrap().digest, manifest.digest);
+            drop(moved);
+            let again = Catalog::restore_with(&there, &goal.place(), &options(), &mut |_| {}).unwrap_err();
+            assert!(matches!(again, CatalogError::Store(StoreError::Occupied { .. })), "{again:?}");
+        }
+    }
 }

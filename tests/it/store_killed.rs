@@ -1,15 +1,16 @@
 //! Killing the process at any moment loses nothing that was acknowledged, and leaves every batch whole or absent.
 
+use crate::engines::{self, Kind};
 use crate::generator::{Dice, book};
-use clampbook::catalog::{Author, Catalog, OpenOptions, Sync, Write};
+use clampbook::catalog::{Author, Catalog, OpenOptions, Place, Sync, Write};
 use clampbook::record::Record;
 use std::io::{BufRead, BufReader, Write as _};
 use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::Duration;
 
-/// The folder into which a child process writes until it is killed.
-const CHILD_FOLDER: &str = "CLAMPBOOK_TEST_WRITES_INTO";
+/// Where a child process writes until it is killed.
+const CHILD_PLACE: &str = "CLAMPBOOK_TEST_WRITES_INTO";
 /// Records of one batch.
 const BATCH: usize = 10;
 
@@ -36,11 +37,11 @@ fn options(sync: Sync) -> OpenOptions {
 /// it is killed; called as a test it writes three batches and finds them again.
 #[test]
 fn writes_and_acknowledges() {
-    let child = std::env::var_os(CHILD_FOLDER);
-    let own = tempfile::tempdir().unwrap();
-    let path = child.as_ref().map_or(own.path().join("book"), Into::into);
+    let child = std::env::var_os(CHILD_PLACE);
+    let own = Kind::Folder.bed();
+    let place = child.as_ref().map_or_else(|| own.place(), |place| Place::from(Path::new(place)));
     let lines = lines(if child.is_some() { BATCHES } else { 3 });
-    let catalog = Catalog::open(&path, &options(Sync::Always)).unwrap();
+    let catalog = Catalog::open_at(&place, &options(Sync::Always)).unwrap();
     let done = usize::try_from(catalog.sequence()).unwrap();
     for batch in lines[done..].chunks(BATCH) {
         let writes = batch.iter().map(record).map(Write::put).collect();
@@ -50,13 +51,13 @@ fn writes_and_acknowledges() {
     }
     if child.is_none() {
         drop(catalog);
-        assert_eq!(look(&path, &lines), 3 * BATCH as u64);
+        assert_eq!(look(&place, &lines), 3 * BATCH as u64);
     }
 }
 
 /// Opens the store, which checks it from end to end; everything in it must be what was written. Gives the last change.
-fn look(path: &Path, lines: &[String]) -> u64 {
-    let catalog = Catalog::open(path, &OpenOptions::default()).unwrap();
+fn look(place: &Place, lines: &[String]) -> u64 {
+    let catalog = Catalog::open_at(place, &OpenOptions::default()).unwrap();
     let report = catalog.verify(&mut |_| {}).unwrap();
     assert!(report.is_whole(), "{:?}", report.damages);
     let sequence = catalog.sequence();
@@ -69,38 +70,63 @@ fn look(path: &Path, lines: &[String]) -> u64 {
 
 #[test]
 fn nothing_acknowledged_is_lost_when_the_process_is_killed() {
+    for kind in engines::lasting() {
+        kill_again_and_again(kind);
+    }
+}
+
+fn kill_again_and_again(kind: Kind) {
     let lines = lines(BATCHES);
     let mut dice = Dice::new(3);
     let (mut acknowledged_batches, mut rounds_with_writes) = (0, 0);
     for store in 0..5 {
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("book");
+        let bed = kind.bed();
+        let place = bed.place();
         let mut before = 0;
         for round in 0..4 {
             let acknowledged =
-                killed_after(&path, dice.below(16), Duration::from_micros(dice.next() % 40_000)).max(before);
-            let found = if path.exists() { look_after_kill(&path, &lines) } else { 0 };
-            assert!(found >= acknowledged, "store {store}, round {round}: {acknowledged} stored, {found} found");
-            assert_eq!(found % BATCH as u64, 0, "store {store}, round {round}: half a batch");
+                killed_after(&place, dice.below(16), Duration::from_micros(dice.next() % 40_000)).max(before);
+            let found = if is_made(&place) { look_after_kill(&place, &lines) } else { 0 };
+            assert!(found >= acknowledged, "{kind:?} {store}, round {round}: {acknowledged} stored, {found} found");
+            assert_eq!(found % BATCH as u64, 0, "{kind:?} {store}, round {round}: half a batch");
             acknowledged_batches += (acknowledged - before) / BATCH as u64;
             rounds_with_writes += u64::from(acknowledged > before);
             before = found;
         }
     }
-    assert!(acknowledged_batches >= 100 && rounds_with_writes >= 12, "{acknowledged_batches} in {rounds_with_writes}");
+    assert!(
+        acknowledged_batches >= 100 && rounds_with_writes >= 12,
+        "{kind:?}: {acknowledged_batches} in {rounds_with_writes}"
+    );
 }
 
 /// A store that was never finished being made may still be missing; everything else must open.
-fn look_after_kill(path: &Path, lines: &[String]) -> u64 {
-    drop(Catalog::open(path, &options(Sync::Always)).unwrap());
-    look(path, lines)
+fn look_after_kill(place: &Place, lines: &[String]) -> u64 {
+    drop(Catalog::open_at(place, &options(Sync::Always)).unwrap());
+    look(place, lines)
+}
+
+/// Whether there is anything yet that can be opened.
+fn is_made(place: &Place) -> bool {
+    match place {
+        Place::Folder(path) => path.exists(),
+        Place::Database(_) => true,
+    }
+}
+
+/// The place as a child is told it.
+fn told(place: &Place) -> std::ffi::OsString {
+    match place {
+        Place::Folder(path) => path.into(),
+        Place::Database(url) => url.secret().into(),
+    }
 }
 
 /// Lets a child write some batches, kills it some time after, and gives the last change that it told.
-fn killed_after(path: &Path, batches: usize, time: Duration) -> u64 {
+fn killed_after(place: &Place, batches: usize, time: Duration) -> u64 {
     let mut child = Command::new(std::env::current_exe().unwrap())
         .args(["--exact", "store_killed::writes_and_acknowledges", "--nocapture", "--test-threads=1"])
-        .env(CHILD_FOLDER, path)
+        .env(CHILD_PLACE, told(place))
         .stdout(Stdio::piped())
         .stderr(Stdio::null())
         .spawn()

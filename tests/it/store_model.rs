@@ -1,27 +1,11 @@
 //! Every engine against a map, and the store on every engine against a list of what was written.
 
+use crate::engines;
 use clampbook::catalog::{Author, Expected, State, StoreError, Write};
 use clampbook::record::{Id, Record};
-use clampbook::store::{
-    Batch, Depth, Engine, EngineError, MemoryEngine, Opening, Requirement, SledEngine, Store, Sync,
-};
+use clampbook::store::{Batch, Depth, Engine, EngineError, Requirement, Store};
 use proptest::prelude::*;
 use std::collections::BTreeMap;
-use std::path::Path;
-
-type Open<T> = fn(&Path) -> T;
-
-/// Every engine; a folder that has been written before is opened again where the engine has one.
-const ENGINES: &[(&str, Open<Box<dyn Engine>>)] = &[
-    ("memory", |_| Box::new(MemoryEngine::default())),
-    ("sled", |folder| Box::new(SledEngine::open(folder, Sync::Always).unwrap())),
-];
-
-/// Every kind of store, and whether it is there again when it is opened again.
-const STORES: &[(&str, bool, Open<Store>)] = &[
-    ("memory", false, |_| Store::in_memory().unwrap()),
-    ("folder", true, |folder| Store::open(folder, &Opening { create: true, ..Opening::default() }).unwrap()),
-];
 
 #[derive(Debug, Clone)]
 enum Step {
@@ -228,18 +212,16 @@ proptest! {
 
     #[test]
     fn every_engine_behaves_like_a_map(steps in steps()) {
-        for (_, open) in ENGINES {
-            let folder = tempfile::tempdir().unwrap();
-            run_on_engine(open(folder.path()).as_ref(), &steps);
+        for kind in engines::all() {
+            run_on_engine(kind.bed().engine().as_ref(), &steps);
         }
     }
 
     #[test]
     fn every_store_behaves_like_its_model(deeds in deeds()) {
-        for (_, persists, open) in STORES {
-            let folder = tempfile::tempdir().unwrap();
-            let path = folder.path().join("book");
-            let mut store = open(&path);
+        for kind in engines::all() {
+            let bed = kind.bed();
+            let mut store = bed.store();
             let mut model = Model::default();
             for deed in &deeds {
                 match deed {
@@ -260,9 +242,9 @@ proptest! {
  }
                         }
                     }
-                    Deed::Reopen if *persists => {
+                    Deed::Reopen if kind != engines::Kind::Memory => {
                         drop(store);
-                        store = open(&path);
+                        store = bed.store();
                     }
                     Deed::Reopen => {}
                 }
