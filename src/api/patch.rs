@@ -39,28 +39,48 @@ impl ToSchema for MergePatch {}
 #[derive(Debug)]
 pub struct PatchOperation;
 
-/// What an operation can do.
-const VERBS: &[&str] = &["add", "remove", "replace", "move", "copy", "test"];
-
 impl PartialSchema for PatchOperation {
+    /// The name of the schema; what it says is [`operation_schema`], since the builders cannot say "any value".
     fn schema() -> RefOr<Schema> {
-        let pointer = |about: &str| json!({ "type": "string", "maxLength": 400, "pattern": "^(/([^~/]|~0|~1)*)*$", "description": about });
-        let schema = json!({
-            "type": "object",
-            "description": "One operation of a change (RFC 6902).",
-            "required": ["op", "path"],
-            "properties": {
-                "op": { "type": "string", "enum": VERBS, "description": "What is done" },
-                "path": pointer("Where, as a JSON pointer"),
-                "from": pointer("From where, for move and copy"),
-                "value": { "type": "object", "description": "The new value" },
-            },
-        });
-        serde_json::from_value(schema).unwrap_or_else(|error| unreachable!("{error}"))
+        ObjectBuilder::new().build().into()
     }
 }
 
 impl ToSchema for PatchOperation {}
+
+/// What an operation can do: with a value, with another place, with neither.
+const VERBS: &[&[&str]] = &[&["add", "replace", "test"], &["move", "copy"], &["remove"]];
+
+/// What the document says of an operation: each kind with the members that it needs.
+#[must_use]
+pub fn operation_schema() -> Value {
+    let pointer = |about: &str| json!({ "type": "string", "maxLength": 400, "pattern": "^(/([^~/]|~0|~1)*)*$", "description": about });
+    let kind = |about: &str, words: &[&str], third: Option<(&str, Value)>| {
+        let mut schema = json!({
+            "type": "object",
+            "description": about,
+            "required": ["op", "path"],
+            "properties": {
+                "op": { "type": "string", "enum": words, "description": "What is done" },
+                "path": pointer("Where, as a JSON pointer"),
+            },
+            "additionalProperties": false,
+        });
+        if let Some((name, value)) = third {
+            schema["properties"][name] = value;
+            schema["required"] = json!(["op", "path", name]);
+        }
+        schema
+    };
+    json!({
+        "description": "One operation of a change (RFC 6902).",
+        "oneOf": [
+            kind("With a value", VERBS[0], Some(("value", json!({ "description": "The value" })))),
+            kind("With another place", VERBS[1], Some(("from", pointer("From where, as a JSON pointer")))),
+            kind("Without a value", VERBS[2], None),
+        ],
+    })
+}
 
 /// The most operations in one change.
 const OPERATIONS_MAX: usize = 200;
@@ -140,7 +160,9 @@ fn operate(value: &mut Value, operation: &Value, index: usize) -> Result<(), Pro
             let copied = value.pointer(from).cloned().ok_or_else(|| lost(from))?;
             insert(value, path, copied).ok_or_else(|| lost(path))
         }
-        other => Err(refused(&place.below("op"), &format!("\"{other}\" is no operation: {}", VERBS.join(", ")))),
+        other => {
+            Err(refused(&place.below("op"), &format!("\"{other}\" is no operation: {}", VERBS.concat().join(", "))))
+        }
     }
 }
 

@@ -121,13 +121,13 @@ impl Problem {
         let error = |fault: Fault| ProblemError {
             code: fault.code.to_owned(),
             part,
-            pointer: fault.pointer,
-            given: fault.given,
-            allowed: fault.allowed,
-            detail: fault.detail,
-            hint: fault.hint,
+            pointer: clipped(fault.pointer),
+            given: fault.given.map(clipped),
+            allowed: fault.allowed.map(clipped),
+            detail: clipped(fault.detail),
+            hint: fault.hint.map(clipped),
         };
-        let mut problem = Self::new(kind, detail);
+        let mut problem = Self::new(kind, clipped(detail));
         problem.0.errors = faults.into_iter().map(error).collect();
         problem
     }
@@ -187,6 +187,17 @@ impl Problem {
     }
 }
 
+/// The most characters of one text in a problem.
+const CHARACTERS_MAX: usize = 2000;
+
+/// A text without its end, where it is longer than anybody reads: what was sent must not come back whole.
+fn clipped(text: String) -> String {
+    if text.chars().count() <= CHARACTERS_MAX {
+        return text;
+    }
+    text.chars().take(CHARACTERS_MAX - 1).chain(['…']).collect()
+}
+
 impl fmt::Display for Problem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}: {}", self.0.kind.name, self.0.detail)
@@ -226,6 +237,16 @@ mod tests {
         assert_eq!(value["errors"][0]["pointer"], "/head");
         assert_eq!(value["errors"][1]["in"], "query");
         assert!(value.get("instance").is_none());
+    }
+
+    #[test]
+    fn a_long_text_does_not_come_back_whole() {
+        let fault =
+            Fault::new("unreadable", &Place::root(), "ä".repeat(CHARACTERS_MAX + 1)).given("7".repeat(CHARACTERS_MAX));
+        let value = Problem::unreadable(Part::Body, vec![fault]).document();
+        let detail = value["errors"][0]["detail"].as_str().unwrap();
+        assert_eq!((detail.chars().count(), detail.ends_with("ä…")), (CHARACTERS_MAX, true));
+        assert_eq!(value["errors"][0]["given"].as_str().unwrap().len(), CHARACTERS_MAX);
     }
 
     #[test]

@@ -2,7 +2,9 @@
 
 use super::asked::{pairs_of, wants_lenience};
 use super::problem::{Part, Problem};
-use crate::query::{Field, IDS_MAX, PARAMETERS, Parameter as Known, Query, SortField, TAKE_DEFAULT, TAKE_MAX};
+use crate::query::{
+    Field, IDS_MAX, PARAMETERS, Parameter as Known, Query, SortField, TAKE_DEFAULT, TAKE_MAX, TEXT_LENGTH_MAX,
+};
 use crate::record::{Fault, Kind, POSITION_MAX, Place, Refused, did_you_mean};
 use actix_web::HttpRequest;
 use serde_json::{Value, json};
@@ -70,7 +72,7 @@ pub fn question(request: &HttpRequest, kind: Kind) -> Result<Query, Problem> {
     if !wants_lenience(request) {
         faults.extend(unknown.iter().map(|(name, _)| unknown_parameter(name, &names)));
     }
-    match Query::parse(known) {
+    match Query::parse(lists_joined(known, kind)) {
         Ok(query) if faults.is_empty() => Ok(query.with(Field::Kind, kind.word())),
         Ok(_) => Err(Problem::unreadable(Part::Query, faults)),
         Err(Refused(more)) => {
@@ -81,6 +83,19 @@ pub fn question(request: &HttpRequest, kind: Kind) -> Result<Query, Problem> {
             Err(Problem::of_faults(kind, Part::Query, faults))
         }
     }
+}
+
+/// Joins what belongs to one list: many clients write `head=pan&head=button` where others write `head=pan,button`.
+fn lists_joined(pairs: Vec<(String, String)>, kind: Kind) -> Vec<(String, String)> {
+    let mut joined: Vec<(String, String)> = Vec::new();
+    for (name, value) in pairs {
+        let is_list = schema_of(&name, kind)["type"] == "array";
+        match joined.iter_mut().find(|(known, _)| is_list && *known == name) {
+            Some((_, values)) => *values = format!("{values},{value}"),
+            None => joined.push((name, value)),
+        }
+    }
+    joined
 }
 
 fn unknown_parameter(name: &str, names: &[&str]) -> Fault {
@@ -152,7 +167,7 @@ fn schema_of(name: &str, kind: Kind) -> Value {
         ("torque", _) => {
             json!({ "type": "string", "enum": ["N·m", "lbf·ft", "lbf·in", "kgf·m", "kgf·cm", "cN·m", "N.m", "lbf.ft", "lbf.in"] })
         }
-        ("q", _) => json!({ "type": "string", "minLength": 1, "maxLength": 100, "pattern": "[A-Za-z0-9]" }),
+        ("q", _) => json!({ "type": "string", "minLength": 1, "maxLength": TEXT_LENGTH_MAX }),
         ("as_of", _) => json!({ "type": "string", "format": "date-time", "minLength": 10, "maxLength": 40 }),
         ("take", _) => json!({ "type": "integer", "minimum": 1, "maximum": TAKE_MAX, "default": TAKE_DEFAULT }),
         ("after", _) => json!({ "type": "string", "pattern": "^[0-9a-f]+$", "minLength": 48, "maxLength": 2000 }),
@@ -169,10 +184,13 @@ fn schema_of(name: &str, kind: Kind) -> Value {
         ("property_class", _) => {
             list_of(json!({ "type": "string", "pattern": LISTED_TEXT, "minLength": 1, "maxLength": 40 }), 100)
         }
-        (_, "starts") => json!({ "type": "string", "pattern": "\\S", "minLength": 1, "maxLength": 100 }),
+        (_, "starts") => json!({ "type": "string", "pattern": "\\S", "minLength": 1, "maxLength": TEXT_LENGTH_MAX }),
         _ => match Field::ALL.iter().find(|known| known.name() == field).and_then(|field| field.words()) {
             Some(words) => list_of(json!({ "type": "string", "enum": words }), 100),
-            None => list_of(json!({ "type": "string", "pattern": LISTED_TEXT, "minLength": 1, "maxLength": 200 }), 100),
+            None => list_of(
+                json!({ "type": "string", "pattern": LISTED_TEXT, "minLength": 1, "maxLength": TEXT_LENGTH_MAX }),
+                100,
+            ),
         },
     }
 }

@@ -33,6 +33,8 @@ pub enum Condition {
     Anything,
     /// One of these revisions.
     Revisions(Vec<u64>),
+    /// Something that is to be there and not to be there: what can't be.
+    Nothing,
 }
 
 impl Condition {
@@ -49,8 +51,10 @@ impl Condition {
             (Some(tags), None) => match_of(&tags),
             (None, Some(tags)) if tags.trim() == "*" => Ok(Self::New),
             (None, None) => Err(wanted()),
+            // Both are taken at their word: the record is to be there, and not to be there.
+            (Some(tags), Some(none)) if none.trim() == "*" => match_of(&tags).map(|_| Self::Nothing),
             (_, Some(given)) => {
-                let detail = "a write takes If-Match with a tag, or If-None-Match: *, and not both";
+                let detail = "a write takes If-Match with a tag, or If-None-Match: *";
                 let fault = Fault::new("unreadable", &Place::root().below("If-None-Match"), detail).given(given);
                 Err(Problem::unreadable(Part::Header, vec![fault.allowed("*")]))
             }
@@ -64,7 +68,7 @@ impl Condition {
             (Self::New, there) => there.is_none(),
             (Self::Anything, there) => there.is_some(),
             (Self::Revisions(wanted), Some(there)) => wanted.contains(&there),
-            (Self::Revisions(_), None) => false,
+            (Self::Revisions(_), None) | (Self::Nothing, _) => false,
         }
     }
 }
@@ -79,6 +83,10 @@ fn match_of(tags: &str) -> Result<Condition, Problem> {
         return Ok(Condition::Anything);
     }
     let mut revisions = Vec::new();
+    if tags.trim().is_empty() {
+        let fault = Fault::new("unreadable", &Place::root().below("If-Match"), "there is no tag in it");
+        return Err(Problem::unreadable(Part::Header, vec![fault.allowed("\"r17\"")]));
+    }
     for tag in tags.split(',').map(str::trim).filter(|tag| !tag.is_empty()) {
         let strong = tag.strip_prefix("W/").unwrap_or(tag);
         let Some(inner) = strong.strip_prefix('"').and_then(|tag| tag.strip_suffix('"')) else {
@@ -128,7 +136,16 @@ mod tests {
         assert_eq!(condition("If-None-Match", "*"), Ok(Condition::New));
         assert_eq!(condition("If-None-Match", "\"r1\""), Err(400));
         assert_eq!(condition("If-Match", "r17"), Err(400));
+        assert_eq!(condition("If-Match", ""), Err(400));
         assert_eq!(condition("Accept", "*/*"), Err(428));
+    }
+
+    #[test]
+    fn what_is_to_be_there_and_not_there_can_not_be() {
+        let both = TestRequest::default().insert_header(("If-Match", "\"r1\"")).insert_header(("If-None-Match", "*"));
+        let condition = Condition::of(&both.to_http_request()).map_err(|problem| problem.kind().status.as_u16());
+        assert_eq!(condition, Ok(Condition::Nothing));
+        assert!(!Condition::Nothing.is_met(None) && !Condition::Nothing.is_met(Some(1)));
     }
 
     #[test]

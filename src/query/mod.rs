@@ -22,6 +22,7 @@ pub use field::Field;
 pub use filter::{Filter, TorqueFilter, final_torque};
 pub use order::{Sort, SortField, sort_key, torque_bytes};
 pub use parameter::{PARAMETERS, Parameter};
+pub use parse::TEXT_LENGTH_MAX;
 pub use stored::{Page, State, Stored};
 pub use words::{Vocabulary, expanded, folded_words, words_of};
 

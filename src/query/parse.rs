@@ -15,6 +15,10 @@ use std::collections::HashSet;
 const VALUES_MAX: usize = 100;
 /// The most words that are looked for at once.
 const WORDS_MAX: usize = 50;
+/// The most characters of one value, and of the words together.
+pub const TEXT_LENGTH_MAX: usize = 200;
+/// The greatest number that is asked for as a torque.
+const TORQUE_MAX: f64 = 100_000.0;
 
 impl Query {
     /// Reads a question. Each parameter may be given once.
@@ -82,6 +86,12 @@ struct Reader {
 impl Reader {
     fn take(&mut self, parameter: &'static Parameter, value: &str) {
         let name = parameter.name;
+        let is_long = |item: &str| item.chars().count() > TEXT_LENGTH_MAX;
+        let is_text = matches!(parameter.about, About::Words | About::Field(..));
+        if is_text && (value.split(',').any(is_long) || (parameter.about == About::Words && is_long(value))) {
+            self.unreadable(name, value, format!("a value has at most {TEXT_LENGTH_MAX} characters"), "");
+            return;
+        }
         match parameter.about {
             About::Field(field, test) => self.take_field(name, field, test, value),
             About::Words => self.take_words(name, value),
@@ -100,8 +110,8 @@ impl Reader {
             About::Take => self.take_take(name, value),
             About::After => self.take_cursor(name, value),
             About::Count => match value {
-                "exact" | "true" => self.query.count = true,
-                "none" | "false" => self.query.count = false,
+                "exact" => self.query.count = true,
+                "none" => self.query.count = false,
                 _ => self.unreadable(name, value, "count is exact or none", "exact, none"),
             },
             About::Facets => self.take_facets(name, value),
@@ -158,7 +168,7 @@ impl Reader {
         let words = folded_words(value);
         if words.len() > WORDS_MAX {
             self.unreadable(name, value, format!("at most {WORDS_MAX} words can be looked for at once"), "");
-        } else if words.is_empty() && !value.trim().is_empty() {
+        } else if words.is_empty() {
             self.unreadable(name, value, "there is no letter or digit in it", "words");
         }
         self.query.words = words;
@@ -202,7 +212,9 @@ impl Reader {
             let field = SortField::ALL.iter().copied().find(|field| field.name() == word);
             match field {
                 Some(field) if self.query.sort.iter().any(|sort| sort.field == field) => {
-                    self.unreadable(name, item, format!("{word} is named twice in the order"), names.join(", "));
+                    let detail = format!("{word} is named twice in the order");
+                    let fault = Fault::new("contradiction", &Place::root().below(name), detail);
+                    self.faults.push(fault.given(item).hint("Keep one of them"));
                 }
                 Some(field) => self.query.sort.push(Sort { field, descending }),
                 None => self.unknown_name(name, word, &names, "can't be ordered by"),
@@ -283,7 +295,8 @@ impl Reader {
 
     fn torque_end(&mut self, at: usize) -> Option<Torque> {
         let (name, value) = self.torque[at].take()?;
-        if let Ok(number) = value.parse::<Number>() {
+        let within = |number: &Number| (0.0..=TORQUE_MAX).contains(&number.value());
+        if let Some(number) = value.parse::<Number>().ok().filter(within) {
             let stated = Stated::new(number, self.unit.unwrap_or(TorqueUnit::NewtonMeter));
             self.query.read_as.insert(name.to_owned(), stated.to_string());
             return Some(stated.quantity());

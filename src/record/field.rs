@@ -113,9 +113,16 @@ impl<T: Field> Field for BTreeMap<u32, T> {
     }
 }
 
+/// A whole number, also where it is written with a point, as `4.0`: JSON knows one kind of number.
+#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // checked to be whole and in range
+fn whole(value: &Value) -> Option<u32> {
+    let whole = value.as_f64().filter(|n| n.fract() == 0.0 && (0.0..=f64::from(u32::MAX)).contains(n));
+    whole.map(|n| n as u32)
+}
+
 impl Field for u32 {
     fn read(value: &Value, place: &Place, faults: &mut Vec<Fault>) -> Option<Self> {
-        let number = value.as_u64().filter(|n| (1..=9999).contains(n)).and_then(|n| u32::try_from(n).ok());
+        let number = whole(value).filter(|n| (1..=9999).contains(n));
         if number.is_none() {
             let detail = "a whole number from 1 to 9999 belongs here";
             faults.push(Fault::new("wrong-type", place, detail).given(value).allowed("1 to 9999"));

@@ -163,11 +163,25 @@ impl TighteningRequest {
     /// All faults at once, each with its place.
     pub fn from_json(value: &Value) -> Result<Self, Refused> {
         let mut faults: Vec<Fault> = Vec::new();
-        match Self::read(value, &Place::root(), &mut faults) {
+        let request = Self::read(value, &Place::root(), &mut faults);
+        if let Some(request) = &request {
+            faults.extend(out_of_range("utilisation", request.utilisation, UTILISATION_MAX));
+            faults.extend(out_of_range("least_share", request.least_share, 1.0));
+        }
+        match request {
             Some(request) if faults.is_empty() => Ok(request),
             _ => Err(Refused(faults)),
         }
     }
+}
+
+/// The greatest utilisation that is asked for; bolts break long before.
+const UTILISATION_MAX: f64 = 10.0;
+
+fn out_of_range(name: &str, value: Option<f64>, most: f64) -> Option<Fault> {
+    let value = value.filter(|value| !(0.0..=most).contains(value))?;
+    let detail = format!("a number from 0 to {most} belongs here");
+    Some(Fault::new("wrong-type", &Place::root().below(name), detail).given(value).allowed(format!("0 to {most}")))
 }
 
 /// The last torque that the stages reach, and all turns after it. Loosening starts anew; a check is no tightening.

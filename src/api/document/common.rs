@@ -54,7 +54,8 @@ fn complete_operation(path: &str, method: &str, operation: &mut Value, used: &mu
     if path.starts_with("/v1/") {
         kinds.extend([&kinds::UNREADABLE, &kinds::ADDRESS_TOO_LONG, &kinds::TOKEN_WANTED, &kinds::NOT_ALLOWED]);
     }
-    if operation.get("requestBody").is_some() {
+    if let Some(body) = operation.get_mut("requestBody") {
+        body["required"] = true.into();
         kinds.extend([&kinds::TOO_SLOW, &kinds::BODY_TOO_LARGE, &kinds::WRONG_MEDIA_TYPE]);
     }
     let Some(responses) = operation["responses"].as_object_mut() else { return };

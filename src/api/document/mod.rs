@@ -3,6 +3,7 @@
 mod common;
 mod examples;
 mod inputs;
+mod texts;
 mod tidy;
 
 use super::app;

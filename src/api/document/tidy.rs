@@ -3,6 +3,7 @@
 //! The derives know types; they do not know that an absent value is left out and never null, that a flattened part that is
 //! absent takes its members with it, and that a text has an end.
 
+use super::texts;
 use serde_json::{Value, json};
 
 /// The greatest whole number that every JSON reader keeps exactly.
@@ -22,6 +23,8 @@ pub fn tidy(document: &mut Value) {
     }
     drop_unused(document);
     walk(document, &mut join_lines);
+    walk(document, &mut close_choices);
+    texts::enter(document);
     // What is sent may say null for absent; what is answered never does.
     let sent = super::inputs::names(document);
     for (name, schema) in document["components"]["schemas"].as_object_mut().into_iter().flatten() {
@@ -30,6 +33,7 @@ pub fn tidy(document: &mut Value) {
         }
     }
     open_texts(document);
+    walk(document, &mut parameter_without_null);
     walk(document, &mut set_limits);
 }
 
@@ -50,6 +54,21 @@ fn open_texts(document: &mut Value) {
         }
     }
 }
+
+/// A parameter that may be left out has no value that means so.
+fn parameter_without_null(value: &mut Value) {
+    if value.get("in").is_some_and(Value::is_string)
+        && let Some(schema) = value.get_mut("schema")
+    {
+        without_null(schema);
+        if schema["pattern"] == ONLY_STAR {
+            *schema = json!({ "type": "string", "enum": ["*"] });
+        }
+    }
+}
+
+/// A pattern that lets one text through; a list of one text says the same to more readers.
+const ONLY_STAR: &str = "^[*]$";
 
 /// Calls `visit` for every object inside a value, the inner ones first. An `enum` that is an object is a member of that name.
 fn walk(value: &mut Value, visit: &mut impl FnMut(&mut Value)) {
@@ -77,6 +96,15 @@ fn join_lines(value: &mut Value) {
         if let Some(Value::String(text)) = value.get_mut(name) {
             let paragraphs: Vec<String> = text.split("\n\n").map(|paragraph| paragraph.replace('\n', " ")).collect();
             *text = paragraphs.join("\n\n");
+        }
+    }
+}
+
+/// Where one of several objects is answered, each has its own members only: else the first could be any of them.
+fn close_choices(value: &mut Value) {
+    for choice in value.get_mut("oneOf").and_then(Value::as_array_mut).into_iter().flatten() {
+        if choice.get("properties").is_some() && choice.get("additionalProperties").is_none() {
+            choice["additionalProperties"] = false.into();
         }
     }
 }

@@ -9,14 +9,14 @@ use crate::api::problem_kinds as kinds;
 use crate::api::reply;
 use crate::api::says::{Faulty, NotModified};
 use crate::api::tags;
-use crate::audit::Severity;
+use crate::audit::{RULES, Severity, rule_named};
 use crate::catalog::{AuditScope, Catalog};
-use crate::record::{Fastener, Fault, Joint, Place, Record, Refused};
+use crate::record::{Fastener, Fault, Joint, Place, Record, Refused, did_you_mean};
 use crate::view::FindingList;
 use actix_web::http::header::ETAG;
 use actix_web::{HttpRequest, HttpResponse, get, post, web};
 use serde_json::Value;
-use utoipa::openapi::schema::{Discriminator, OneOfBuilder, Schema};
+use utoipa::openapi::schema::{ArrayBuilder, Discriminator, ObjectBuilder, OneOfBuilder, Schema, Type};
 use utoipa::openapi::{Ref, RefOr};
 use utoipa::{PartialSchema, ToSchema};
 
@@ -53,13 +53,34 @@ impl ToSchema for RecordDocument {
 /// The most records that are audited at once.
 const RECORDS_MAX: usize = 500;
 
+/// Some records, for the document.
+struct RecordsDocument;
+
+impl PartialSchema for RecordsDocument {
+    fn schema() -> RefOr<Schema> {
+        let items = Ref::from_schema_name(RecordDocument::name());
+        ArrayBuilder::new().items(items).min_items(Some(1)).max_items(Some(RECORDS_MAX)).build().into()
+    }
+}
+
+impl ToSchema for RecordsDocument {
+    fn name() -> std::borrow::Cow<'static, str> {
+        "Records".into()
+    }
+
+    fn schemas(schemas: &mut Vec<(String, RefOr<Schema>)>) {
+        RecordDocument::schemas(schemas);
+        schemas.push((RecordDocument::name().into_owned(), RecordDocument::schema()));
+    }
+}
+
 /// Audit records
 ///
 /// Judges the records that are sent, as a book of their own. Nothing is stored. The audit says what a number was compared
 /// with, never that it is right.
 #[utoipa::path(
     tag = "audit",
-    request_body(content = Vec<RecordDocument>, description = "Up to 500 joints and fasteners",
+    request_body(content = RecordsDocument, description = "Up to 500 joints and fasteners",
         example = json!([{ "kind": "fastener", "id": "skua.diesel.raw-water-pump.cover.hex",
             "joint": "skua.diesel.raw-water-pump.cover", "head": "hexagon-flange", "thread": "M8×1.25",
             "property_class": "8.8", "stages": ["60 N·m"], "source": { "document": "Skerry Yard workshop book" } }])),
@@ -108,8 +129,7 @@ fn records_in(body: &Value) -> Result<Vec<Record>, Refused> {
             example = "skua.diesel.raw-water-pump.cover", max_length = 160,
             pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){0,7}$"),
         ("at_least" = Option<Severity>, Query, description = "Only findings at least this bad", example = "note"),
-        ("rule" = Option<String>, Query, description = "Only findings of this rule", example = "unchecked-entry",
-            min_length = 1, max_length = 60, pattern = "^[a-z0-9-]+$"),
+        ("rule" = inline(Option<RuleName>), Query, description = "Only findings of this rule", example = "unchecked-entry"),
     ),
     responses(
         (status = 200, description = "The findings", body = FindingList,
@@ -122,7 +142,7 @@ pub async fn list_findings(shared: web::Data<Shared>, request: HttpRequest) -> R
     let mut asked = Asked::of(&request);
     let within: Option<AssemblyPath> = asked.optional("within");
     let at_least: Option<Severity> = asked.optional("at_least");
-    let rule: Option<String> = asked.optional("rule");
+    let rule: Option<RuleName> = asked.optional("rule");
     asked.finish(Some(()))?;
     let catalog = shared.catalog.clone();
     let tag = tags::of_book(&catalog.epoch(), catalog.sequence());
@@ -134,7 +154,7 @@ pub async fn list_findings(shared: web::Data<Shared>, request: HttpRequest) -> R
         let mut findings = catalog.audit(&scope)?;
         findings.retain(|finding| {
             at_least.is_none_or(|least| finding.severity >= least)
-                && rule.as_ref().is_none_or(|rule| rule == finding.rule)
+                && rule.as_ref().is_none_or(|RuleName(rule)| *rule == finding.rule)
         });
         if findings.len() > FINDINGS_MAX {
             let detail =
@@ -151,6 +171,30 @@ pub async fn list_findings(shared: web::Data<Shared>, request: HttpRequest) -> R
 
 /// The most findings of one answer.
 const FINDINGS_MAX: usize = 10_000;
+
+/// The name of a rule.
+struct RuleName(&'static str);
+
+impl std::str::FromStr for RuleName {
+    type Err = String;
+    fn from_str(text: &str) -> Result<Self, String> {
+        if let Some(rule) = rule_named(text) {
+            return Ok(Self(rule.name));
+        }
+        let names: Vec<&str> = RULES.iter().map(|rule| rule.name).collect();
+        let near = did_you_mean(text, &names).map(|near| format!(". {near}?")).unwrap_or_default();
+        Err(format!("there is no rule \"{text}\"{near}"))
+    }
+}
+
+impl PartialSchema for RuleName {
+    fn schema() -> RefOr<Schema> {
+        let names = RULES.iter().map(|rule| rule.name);
+        ObjectBuilder::new().schema_type(Type::String).enum_values(Some(names)).build().into()
+    }
+}
+
+impl ToSchema for RuleName {}
 
 /// A dotted path.
 struct AssemblyPath(String);

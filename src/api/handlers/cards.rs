@@ -39,7 +39,7 @@ const CARD_POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; frame-
         ("id" = String, Path, description = "The id of the joint", example = "skua.diesel.raw-water-pump.cover",
             min_length = 3, max_length = 160, pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){1,7}$"),
         ("variant" = Option<String>, Query, description = "Only what fits this variant of the machine",
-            example = "bronze-housing", min_length = 1, max_length = 200, pattern = "^[!-~]([ -~]*[!-~])?$"),
+            example = "bronze-housing", min_length = 1, max_length = 500, pattern = "^[!-~]([ -~]*[!-~])?$"),
     ),
     responses(
         (status = 200, description = "The card", content((Card = "application/json"), (String = "text/html"), (String = "text/plain")),
@@ -103,7 +103,7 @@ fn with_type(media_type: &'static str, body: String) -> HttpResponse {
         ("pass" = Option<u32>, Query, description = "The order of this pass instead of that of the whole joint", example = 1,
             minimum = 1, maximum = 400),
         ("variant" = Option<String>, Query, description = "Only what fits this variant of the machine",
-            example = "bronze-housing", min_length = 1, max_length = 200, pattern = "^[!-~]([ -~]*[!-~])?$"),
+            example = "bronze-housing", min_length = 1, max_length = 500, pattern = "^[!-~]([ -~]*[!-~])?$"),
     ),
     responses(
         (status = 200, description = "The drawing", body = String, content_type = "image/svg+xml",

@@ -66,7 +66,8 @@ pub async fn list_changes(shared: web::Data<Shared>, request: HttpRequest) -> Re
         return Err(Problem::new(&kinds::NOT_ACCEPTABLE, format!("what is here is {JSON} or {EVENTS}")));
     };
     let catalog = shared.catalog.clone();
-    let seen = if form == EVENTS { last_event(&request)?.or(since) } else { since };
+    let last_event = last_event(&request)?;
+    let seen = if form == EVENTS { last_event.or(since) } else { since };
     let since = place(&catalog, seen)?;
     let take = take.map_or(TAKE_DEFAULT, |take| usize::try_from(take.0).unwrap_or(TAKE_MAX));
     if form == EVENTS {

@@ -54,7 +54,7 @@ pub async fn list_joint_fasteners(
         ("position" = u32, Path, description = "The number of the position", example = 2, minimum = 1, maximum = 999),
         ("head" = Option<Head>, Query, description = "Only fasteners with this kind of head", example = "hexagon-flange"),
         ("variant" = Option<String>, Query, description = "Only what fits this variant of the machine",
-            example = "bronze-housing", min_length = 1, max_length = 200, pattern = "^[!-~]([ -~]*[!-~])?$"),
+            example = "bronze-housing", min_length = 1, max_length = 500, pattern = "^[!-~]([ -~]*[!-~])?$"),
     ),
     responses(
         (status = 200, description = "What sits there, or what comes near", body = PositionView),

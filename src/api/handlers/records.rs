@@ -194,7 +194,7 @@ fn unchanged(stored: &Stored) -> Put {
 /// The condition is not met (412): who changed it, when, and what is different.
 fn stale(catalog: &Catalog, condition: &Condition, there: Option<&Stored>, id: &Id) -> Problem {
     let Some(there) = there else {
-        let detail = format!("{id} is not in the book; send If-None-Match: * to make it");
+        let detail = format!("{id} is not in the book; send If-None-Match: * alone to make it");
         return Problem::new(&kinds::CHANGED_SINCE, detail);
     };
     let found = Found {

@@ -146,6 +146,7 @@ pub struct Card {
 
 /// Whether records were checked, and what the audit found.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, utoipa::ToSchema)]
+#[schema(as = CardStanding)]
 pub struct Standing {
     /// Whether the joint and every fastener was compared with its source by somebody other than who entered it.
     pub is_checked: bool,

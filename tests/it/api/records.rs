@@ -293,3 +293,16 @@ fn copy_folder(from: &std::path::Path, to: &std::path::Path) {
         }
     }
 }
+
+#[test]
+fn the_values_of_a_list_stand_together_or_apart() {
+    let ids = |query: &str| {
+        let page = shared().get(&format!("/v1/fasteners?{query}")).expect(200).json();
+        page["items"].as_array().unwrap().iter().map(|item| item["id"].clone()).collect::<Vec<_>>()
+    };
+    let together = ids("head=countersunk,socket-cap&take=500");
+    assert!(together.len() > 5);
+    assert_eq!(ids("head=countersunk&take=500&head=socket-cap"), together);
+    let twice = shared().get("/v1/fasteners?take=1&take=2").expect(400).json();
+    assert_eq!(twice["errors"][0]["code"], "given-twice");
+}
