@@ -6,7 +6,7 @@ use super::tokens::{Scope, Token, Tokens};
 use crate::catalog::Author;
 use crate::record::Record;
 use actix_web::http::Method;
-use actix_web::http::header::{AUTHORIZATION, HeaderMap, WWW_AUTHENTICATE};
+use actix_web::http::header::{AUTHORIZATION, COOKIE, HeaderMap, WWW_AUTHENTICATE};
 use actix_web::{HttpMessage, HttpRequest};
 
 /// What is allowed without a token, and the tokens.
@@ -47,6 +47,11 @@ impl Access {
     /// 401 without a good token where one is needed, 403 if it does not allow this.
     pub fn check(&self, headers: &HeaderMap, scope: Scope) -> Result<Caller, Problem> {
         let Some(given) = headers.get(AUTHORIZATION) else {
+            if scope == Scope::Read
+                && let Some(token) = self.of_cookie(headers)
+            {
+                return Ok(Caller::Holder(token));
+            }
             let is_free = if scope == Scope::Read { self.anonymous_read } else { self.anonymous_write };
             return if is_free {
                 Ok(Caller::Anybody)
@@ -64,6 +69,16 @@ impl Access {
             Ok(None) => Err(wanted("the token is unknown, ended or revoked", ", error=\"invalid_token\"")),
             Err(error) => Err(Problem::internal(&error)),
         }
+    }
+}
+
+impl Access {
+    /// The token that a browser keeps for the pages, if it is good for reading. It never allows more: whoever makes a
+    /// browser send it can read nothing of the answer, and change nothing.
+    fn of_cookie(&self, headers: &HeaderMap) -> Option<Token> {
+        let all = headers.get_all(COOKIE).filter_map(|value| value.to_str().ok());
+        let text = all.flat_map(|text| text.split(';')).find_map(|pair| pair.trim().strip_prefix("clampbook="))?;
+        self.tokens.find(text).ok().flatten().filter(|token| token.allows(Scope::Read))
     }
 }
 

@@ -8,6 +8,7 @@ use super::handlers::{
     tightening,
 };
 use super::sharing;
+use super::sign_in;
 use super::unmatched::{self, Paths};
 use crate::catalog::Catalog;
 use actix_web::dev::{ServiceFactory, ServiceRequest};
@@ -134,6 +135,8 @@ pub fn app(
         .route("/docs", web::get().to(meta::to_docs))
         .route("/docs/{file:.*}", web::get().to(meta::docs_file))
         .configure(crate::bench::configure)
+        .route(sign_in::PATH, web::get().to(sign_in::sign_in_page))
+        .route(sign_in::PATH, web::post().to(sign_in::sign_in))
         .default_service(web::to(unmatched::refuse))
         .wrap(middleware::from_fn(sharing::pass))
         .wrap(middleware::from_fn(edge::pass))

@@ -6,6 +6,7 @@ use super::problem::Problem;
 use super::problem_kinds as kinds;
 use super::reply::accepts;
 use super::request_id::{self, REQUEST_ID};
+use super::sign_in;
 use actix_web::body::{BoxBody, MessageBody};
 use actix_web::dev::{ServiceRequest, ServiceResponse};
 use actix_web::http::Method;
@@ -69,6 +70,9 @@ async fn answer(
     if *request.method() == Method::HEAD {
         request.head_mut().method = Method::GET;
         request.extensions_mut().insert(OnlyHead);
+    }
+    if let Some(response) = sign_in::led_there(&request) {
+        return Ok(Ok(request.into_response(response)));
     }
     if let Err(problem) = let_in(&request) {
         return Ok(Ok(request.into_response(problem.error_response())));

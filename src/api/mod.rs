@@ -20,6 +20,7 @@ mod request_id;
 mod says;
 mod serve;
 mod sharing;
+mod sign_in;
 mod streaming;
 mod tags;
 mod tokens;

@@ -16,8 +16,12 @@ mod page;
 mod rule;
 mod series;
 mod several;
+mod sign_in;
 mod start;
 mod step;
+
+pub use page::encoded;
+pub use sign_in::sign_in_page;
 
 use actix_web::web::{self, ServiceConfig};
 
