@@ -3,7 +3,7 @@
 use super::problem::Problem;
 use super::problem_kinds as kinds;
 use super::tokens::{Scope, Token, Tokens};
-use crate::catalog::Author;
+use crate::catalog::{Author, MayCheck};
 use crate::record::Record;
 use actix_web::http::Method;
 use actix_web::http::header::{AUTHORIZATION, COOKIE, HeaderMap, WWW_AUTHENTICATE};
@@ -107,6 +107,18 @@ impl Caller {
         match self {
             Self::Anybody => Author::unknown(),
             Self::Holder(token) => token.label.parse().map_or_else(|_| Author::unknown(), Author::named),
+        }
+    }
+
+    /// Who may say that records of an intake were checked, if this sender brings it in. An administrator brings in whole books,
+    /// which are believed.
+    #[must_use]
+    pub fn checks(&self) -> MayCheck {
+        match self {
+            Self::Anybody => MayCheck::Everybody,
+            Self::Holder(token) if token.allows(Scope::Admin) => MayCheck::Everybody,
+            Self::Holder(token) if token.allows(Scope::Check) => MayCheck::Another(token.label.clone()),
+            Self::Holder(_) => MayCheck::Nobody,
         }
     }
 

@@ -4,9 +4,11 @@ use super::access::Access;
 use super::document;
 use super::edge;
 use super::handlers::{
-    assemblies, audit, cards, changes, closing, exports, fasteners, health, joints, meta, ranges, rules, standards,
+    assemblies, audit, cards, changes, closing, exports, fasteners, health, intakes, joints, meta, ranges, rules,
+    standards,
     tightening,
 };
+use super::intakes::Intakes;
 use super::sharing;
 use super::sign_in;
 use super::unmatched::{self, Paths};
@@ -29,6 +31,8 @@ pub struct Shared {
     pub document: String,
     /// The paths and their methods.
     pub paths: Paths,
+    /// What is taken in in bulk.
+    pub intakes: Intakes,
 }
 
 impl Shared {
@@ -36,7 +40,7 @@ impl Shared {
     #[must_use]
     pub fn new(catalog: Catalog, access: Access) -> Self {
         let paths = Paths::of(&document::document());
-        Self { catalog, access, document: document::document_text(), paths }
+        Self { catalog, access, document: document::document_text(), paths, intakes: Intakes::default() }
     }
 }
 
@@ -73,7 +77,14 @@ fn in_bulk(config: &mut ServiceConfig<'_>) {
         .service(exports::export_fasteners_csv)
         .service(exports::get_fasteners_csv_schema)
         .service(exports::export_fasteners_ndjson)
-        .service(exports::export_joints_ndjson);
+        .service(exports::export_joints_ndjson)
+        .service(intakes::create_intake)
+        .service(intakes::create_csv_intake)
+        .service(intakes::create_ndjson_intake)
+        .service(intakes::list_intakes)
+        .service(intakes::get_intake)
+        .service(intakes::apply_intake)
+        .service(intakes::export_intake_faults);
 }
 
 fn of_fasteners(config: &mut ServiceConfig<'_>) {

@@ -135,6 +135,27 @@ pub async fn read(payload: &mut Payload, most: usize) -> Result<Vec<u8>, Problem
     }
 }
 
+/// Reads a body of any length up to `most` into `file`, piece by piece.
+///
+/// # Errors
+/// If it is too large, stalls, or breaks off; 500 if the file can't be written.
+pub async fn read_into(payload: &mut Payload, most: u64, file: &mut impl std::io::Write) -> Result<(), Problem> {
+    let mut length = 0;
+    loop {
+        let piece = actix_web::rt::time::timeout(BODY_TIME, next(payload)).await.map_err(|_| {
+            let detail = format!("nothing came for {} seconds", BODY_TIME.as_secs());
+            Problem::new(&kinds::TOO_SLOW, detail)
+        })?;
+        let Some(piece) = piece else { return Ok(()) };
+        let piece = piece.map_err(|error| broken_off(&error))?;
+        length += piece.len() as u64;
+        if length > most {
+            return Err(too_large(usize::try_from(most).unwrap_or(usize::MAX)));
+        }
+        file.write_all(&piece).map_err(|error| Problem::internal(&error))?;
+    }
+}
+
 /// The next piece of a body.
 async fn next(payload: &mut Payload) -> Option<Result<Bytes, PayloadError>> {
     poll_fn(|context| futures_core::Stream::poll_next(Pin::new(payload), context)).await

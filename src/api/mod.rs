@@ -11,6 +11,7 @@ mod document;
 mod edge;
 mod failing;
 mod handlers;
+mod intakes;
 mod patch;
 mod problem;
 mod problem_kinds;

@@ -22,6 +22,7 @@ says! {
     Faulty = FAULTY;
     NotReady = NOT_READY;
     Gone = GONE;
+    TooMany = TOO_MANY_REQUESTS;
     Conflict = CONFLICT;
     ChangedSince = CHANGED_SINCE;
     IfMatchWanted = IF_MATCH_WANTED;

@@ -23,8 +23,18 @@ pub enum CatalogError {
 }
 
 impl CatalogError {
+    /// That an input could not be read.
+    #[must_use]
+    pub fn of_input(source: std::io::Error) -> Self {
+        Self::reading(source)
+    }
+
     pub(super) fn reading(source: std::io::Error) -> Self {
         Self::Stream { what: "reading what is to be imported failed", source }
+    }
+
+    pub(super) fn keeping(source: std::io::Error) -> Self {
+        Self::Stream { what: "keeping what is to be imported in a temporary file failed", source }
     }
 
     pub(super) fn writing(source: std::io::Error) -> Self {

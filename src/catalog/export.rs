@@ -163,7 +163,7 @@ fn csv_text(kind: &csv::ErrorKind) -> String {
 }
 
 /// A cell that a spreadsheet would take for a formula gets a `'` before it, and so does one that begins with such a `'`.
-fn guarded(cell: &str) -> String {
+pub(super) fn guarded(cell: &str) -> String {
     if needs_guard(cell.strip_prefix('\'').unwrap_or(cell)) { format!("'{cell}") } else { cell.to_owned() }
 }
 

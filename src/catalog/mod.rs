@@ -25,7 +25,10 @@ pub use backup::{BackupFile, BackupManifest};
 pub use cards::{JointDrawing, SomeJoints};
 pub use error::CatalogError;
 pub use export::{ExportFormat, ExportPlan, Exported};
-pub use import::{Decimal, ImportFormat, ImportMode, ImportOptions, ImportReport, LineFault, OnSame, read_records};
+pub use import::{
+    Decimal, FaultTable, ImportFormat, ImportMode, ImportOptions, ImportReport, Kept, LineFault, MayCheck, OnSame,
+    read_records,
+};
 pub use position::{NearMatch, PositionAnswer};
 pub use sharing::{Allowed, Freshness};
 pub use table::{COLUMNS, CellKind, Column, cell_value};

@@ -46,3 +46,50 @@ impl IntakeView {
         }
     }
 }
+
+/// What became of an intake.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, utoipa::ToSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum IntakeState {
+    /// It is being read or stored.
+    Running,
+    /// It has no fault, and nothing was stored: it can be applied.
+    Checked,
+    /// It has faults, and nothing was stored.
+    Refused,
+    /// All of it is in the book.
+    Stored,
+    /// Some of it is in the book: the rest has faults, or was kept from being stored.
+    PartlyStored,
+    /// The service could not do it; the log says why.
+    Failed,
+}
+
+/// An intake and what became of it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, utoipa::ToSchema)]
+#[schema(as = Intake)]
+pub struct IntakeShown {
+    /// Its name in the paths of the service.
+    #[schema(pattern = "^[0-9a-f]{32}$", min_length = 32, max_length = 32)]
+    pub id: String,
+    /// What became of it.
+    pub state: IntakeState,
+    /// `check`, `whole` or `partial`.
+    pub mode: &'static str,
+    /// When it came.
+    #[schema(value_type = String, format = DateTime)]
+    pub at: String,
+    /// Who sent it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+    /// The numbers, and the first faults.
+    #[serde(flatten)]
+    pub report: IntakeView,
+}
+
+/// Intakes, the newest first.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, utoipa::ToSchema)]
+pub struct IntakeList {
+    /// The intakes, without their faults.
+    pub items: Vec<IntakeShown>,
+}

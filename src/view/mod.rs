@@ -21,7 +21,7 @@ pub use closing::JointFasteners;
 pub use entry::{AuditState, BookEntry, Entry, FastenerEntry, FastenerInput, JointEntry, JointInput, TorqueShown};
 pub use findings::FindingList;
 pub use history::{ChangeList, ChangeShown, RevisionList, RevisionShown};
-pub use intake::IntakeView;
+pub use intake::{IntakeList, IntakeShown, IntakeState, IntakeView};
 pub use page::{JointPage, PageInfo, PageView};
 pub use position::{DifferenceShown, NearShown, PositionView};
 pub use table_schema::{TableConstraints, TableField, TableSchema};

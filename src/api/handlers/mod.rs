@@ -8,6 +8,7 @@ pub mod closing;
 pub mod exports;
 pub mod fasteners;
 pub mod health;
+pub mod intakes;
 pub mod joints;
 pub mod meta;
 pub mod ranges;

@@ -1,7 +1,7 @@
 //! The faults of an input and the report of an import.
 
 use super::super::table::column;
-use super::ImportOptions;
+use super::{ImportOptions, MayCheck};
 use crate::query::Stored;
 use crate::record::{Fault, Record};
 use serde::Serialize;
@@ -67,7 +67,9 @@ pub struct ImportReport {
 }
 
 impl ImportReport {
-    pub(super) fn new(options: &ImportOptions) -> Self {
+    /// The report of an import that has read nothing yet.
+    #[must_use]
+    pub fn empty(options: &ImportOptions) -> Self {
         Self {
             name: options.name.clone(),
             records: 0,
@@ -142,6 +144,28 @@ pub fn already_there(there: &Stored) -> Blame {
     Blame { fault, column: Some("id".to_owned()) }
 }
 
+/// The fault that whoever brings a record in may not say that it was checked.
+pub fn not_allowed(record: &Record, there: Option<&Stored>, may_check: &MayCheck) -> Option<Blame> {
+    let checked_by = |record: &Record| record.source().and_then(|source| source.checked_by.clone());
+    let now = checked_by(record)?;
+    if there.and_then(|there| checked_by(&there.record)) == Some(now.clone()) {
+        return None;
+    }
+    let detail = match (may_check, there) {
+        (MayCheck::Everybody, _) => return None,
+        (MayCheck::Nobody, _) => "saying that an entry was checked needs the scope check",
+        (MayCheck::Another(name), Some(there))
+            if there.changed_by.as_ref().is_none_or(|author| author.as_str() != name) =>
+        {
+            return None;
+        }
+        (MayCheck::Another(_), _) => "an entry is checked by somebody other than the one who stored it",
+    };
+    let place = crate::record::Place::root().below("source").below("checked_by");
+    let fault = Fault::new("not-allowed", &place, detail).given(now).hint("Leave checked_by out");
+    Some(Blame { fault, column: Some("source.checked_by".to_owned()) })
+}
+
 /// The faults of an input: the first of them kept, all of them counted.
 pub struct Faults {
     most: usize,
@@ -159,14 +183,15 @@ impl Faults {
         self.total == 0
     }
 
-    pub fn add(&mut self, line: u64, record: u64, blames: Vec<Blame>) {
+    /// Enters the faults of a record, and gives them with their place.
+    pub fn add(&mut self, line: u64, record: u64, blames: Vec<Blame>) -> Vec<LineFault> {
+        let placed = |Blame { fault, column }| LineFault { line, record, column, fault };
+        let faults: Vec<LineFault> = blames.into_iter().map(placed).collect();
         self.records += 1;
-        for Blame { fault, column } in blames {
-            self.total += 1;
-            if self.kept.len() < self.most {
-                self.kept.push(LineFault { line, record, column, fault });
-            }
-        }
+        self.total += faults.len() as u64;
+        let room = self.most.saturating_sub(self.kept.len());
+        self.kept.extend(faults.iter().take(room).cloned());
+        faults
     }
 
     pub fn into_report(self, report: &mut ImportReport) {

@@ -1,8 +1,8 @@
 //! Records from JSON: one a line, or values one after the other, in an array or not.
 
 use super::super::CatalogError;
-use super::Item;
 use super::fault::Blame;
+use super::{Item, Sent};
 use crate::record::{Record, Refused};
 use std::io::{BufRead, Read};
 
@@ -29,7 +29,7 @@ fn too_long() -> Vec<Blame> {
 /// Visits the record of every line that is not empty.
 pub fn each_line(
     mut reader: impl BufRead,
-    mut visit: impl FnMut(Item) -> Result<(), CatalogError>,
+    mut visit: impl FnMut(Item<'_>) -> Result<(), CatalogError>,
 ) -> Result<(), CatalogError> {
     let (mut line, mut number) = (0, 0);
     let mut bytes = Vec::new();
@@ -50,7 +50,7 @@ pub fn each_line(
         }
         number += 1;
         let record = if long { Err(too_long()) } else { read(&bytes) };
-        visit(Item { line, number, record })?;
+        visit(Item { line, number, record, sent: Sent::Text(bytes.trim_ascii()) })?;
     }
 }
 
@@ -83,7 +83,7 @@ struct Cutter {
 /// Visits every value of an array, or every one of values that follow each other.
 pub fn each_value(
     mut reader: impl BufRead,
-    mut visit: impl FnMut(Item) -> Result<(), CatalogError>,
+    mut visit: impl FnMut(Item<'_>) -> Result<(), CatalogError>,
 ) -> Result<(), CatalogError> {
     let mut cutter =
         Cutter { bytes: Vec::new(), line: 1, began: 1, depth: 0, in_text: false, escaped: false, long: false };
@@ -107,27 +107,42 @@ pub fn each_value(
             }
             if array && byte == b']' && cutter.depth == 0 && !cutter.in_text {
                 closed = true;
-                if let Some(item) = cutter.cut(&mut number) {
-                    visit(item)?;
+                if let Some(cut) = cutter.cut(&mut number) {
+                    visit(cut.item())?;
                 }
                 continue;
             }
             if cutter.take(byte)
-                && let Some(item) = cutter.cut(&mut number)
+                && let Some(cut) = cutter.cut(&mut number)
             {
-                visit(item)?;
+                visit(cut.item())?;
             }
         }
         reader.consume(length);
     }
-    if let Some(item) = cutter.cut(&mut number) {
-        visit(item)?;
+    if let Some(cut) = cutter.cut(&mut number) {
+        visit(cut.item())?;
     }
     if array && !closed {
         let record = Err(vec![Blame::whole("unreadable", "the list ends without its closing bracket")]);
-        visit(Item { line: cutter.line, number: number + 1, record })?;
+        visit(Item { line: cutter.line, number: number + 1, record, sent: Sent::Text(b"") })?;
     }
     Ok(())
+}
+
+/// A value that was cut out.
+struct Cut {
+    line: u64,
+    number: u64,
+    bytes: Vec<u8>,
+    long: bool,
+}
+
+impl Cut {
+    fn item(&self) -> Item<'_> {
+        let record = if self.long { Err(too_long()) } else { read(&self.bytes) };
+        Item { line: self.line, number: self.number, record, sent: Sent::Text(&self.bytes) }
+    }
 }
 
 impl Cutter {
@@ -177,7 +192,7 @@ impl Cutter {
     }
 
     /// The value that was collected, if there is one.
-    fn cut(&mut self, number: &mut u64) -> Option<Item> {
+    fn cut(&mut self, number: &mut u64) -> Option<Cut> {
         let bytes = std::mem::take(&mut self.bytes);
         let long = std::mem::take(&mut self.long);
         (self.depth, self.in_text, self.escaped) = (0, false, false);
@@ -185,7 +200,6 @@ impl Cutter {
             return None;
         }
         *number += 1;
-        let record = if long { Err(too_long()) } else { read(&bytes) };
-        Some(Item { line: self.began, number: *number, record })
+        Some(Cut { line: self.began, number: *number, bytes, long })
     }
 }

@@ -1,16 +1,20 @@
 //! Taking records in from NDJSON, a JSON array, or CSV: all faults of all lines, each with its place.
 //!
-//! Reading is streamed: at no time is more than one record of the input held, except for what a *whole* import
-//! keeps until it knows that there is no fault. Good records are stored in batches.
+//! Reading is streamed: at no time is more than one record of the input held. What a *whole* import keeps until it knows that
+//! there is no fault lies in a file when it is more than a little. Good records are stored in batches.
 
 mod fault;
+mod fault_table;
 mod json;
+mod kept;
 mod rows;
 
 pub use fault::{ImportReport, LineFault};
+pub use fault_table::FaultTable;
+pub use kept::Kept;
 
 use super::{Author, Catalog, CatalogError, Write};
-use crate::query::{State, Stored};
+use crate::query::State;
 use crate::record::Record;
 use fault::Faults;
 use std::collections::HashMap;
@@ -52,6 +56,18 @@ pub enum OnSame {
     Replace,
 }
 
+/// Who may say in an input that a record was compared with its source.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub enum MayCheck {
+    /// Whoever brings it in: the input is believed.
+    #[default]
+    Everybody,
+    /// Nobody: that is a fault.
+    Nobody,
+    /// Somebody of this name, where another one stored what is in the book.
+    Another(String),
+}
+
 /// The decimal sign of a table.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Decimal {
@@ -79,6 +95,8 @@ pub struct ImportOptions {
     pub decimal: Decimal,
     /// Who stores it.
     pub author: Author,
+    /// Who may say that records were checked.
+    pub may_check: MayCheck,
     /// How many records go into one batch when batches may be parted.
     pub batch: usize,
     /// How many faults are kept; the others are only counted.
@@ -95,6 +113,7 @@ impl Default for ImportOptions {
             delimiter: None,
             decimal: Decimal::default(),
             author: Author::unknown(),
+            may_check: MayCheck::default(),
             batch: 1000,
             faults_max: 10_000,
         }
@@ -104,14 +123,25 @@ impl Default for ImportOptions {
 /// After how many records an import tells how far it is.
 const PROGRESS_RECORDS: u64 = 500;
 
+/// A record as it was sent.
+#[derive(Clone, Copy)]
+enum Sent<'b> {
+    /// A row below a heading.
+    Row { heading: &'b csv::ByteRecord, row: &'b csv::ByteRecord },
+    /// Some JSON.
+    Text(&'b [u8]),
+}
+
 /// Where a record of the input stands, and what it is.
-struct Item {
+struct Item<'b> {
     /// The physical line on which it begins, from 1.
     line: u64,
     /// Its number, from 1; a heading does not count.
     number: u64,
     /// The record, or its faults with the columns they are in.
     record: Result<Record, Vec<fault::Blame>>,
+    /// What it was read from.
+    sent: Sent<'b>,
 }
 
 impl Catalog {
@@ -132,12 +162,82 @@ impl Catalog {
         &self,
         reader: impl Read,
         options: &ImportOptions,
+        on_progress: impl FnMut(&ImportReport),
+    ) -> Result<ImportReport, CatalogError> {
+        self.import_telling(reader, options, None, on_progress)
+    }
+
+    /// Takes records in, tells how far it is, and writes what has faults into a table.
+    ///
+    /// A *whole* import is decided when all of it was read: then its records are stored, as [`Catalog::store_kept`] does.
+    ///
+    /// # Errors
+    /// As [`Catalog::import`].
+    pub fn import_telling(
+        &self,
+        reader: impl Read,
+        options: &ImportOptions,
+        faults: Option<&mut FaultTable>,
         mut on_progress: impl FnMut(&ImportReport),
     ) -> Result<ImportReport, CatalogError> {
-        let mut intake = Intake::new(self, options);
+        let keeps = options.mode == ImportMode::Whole;
+        let (mut report, mut kept) = self.read_all(reader, options, faults, keeps, &mut on_progress)?;
+        if keeps && report.is_clean() {
+            kept.store(self, options, &mut report, &mut on_progress)?;
+        }
+        if options.mode != ImportMode::Check {
+            self.sync()?;
+        }
+        report.sequence = self.sequence();
+        on_progress(&report);
+        Ok(report)
+    }
+
+    /// Looks for faults and stores nothing; what would be stored is kept, so that just this can be stored.
+    ///
+    /// # Errors
+    /// If the input or the store can't be read, or nothing can be kept.
+    pub fn check_and_keep(
+        &self,
+        reader: impl Read,
+        options: &ImportOptions,
+        faults: Option<&mut FaultTable>,
+        mut on_progress: impl FnMut(&ImportReport),
+    ) -> Result<(ImportReport, Kept), CatalogError> {
+        let options = ImportOptions { mode: ImportMode::Check, ..options.clone() };
+        self.read_all(reader, &options, faults, true, &mut on_progress)
+    }
+
+    /// Stores what was kept, each record on the revision that it was checked against. A few thousand records are stored all
+    /// or none; more of them in batches that are all or none each, and `report` says how many are stored.
+    ///
+    /// # Errors
+    /// [`StoreError::Changed`](super::StoreError::Changed) if a record was changed since; otherwise if the store can't.
+    pub fn store_kept(
+        &self,
+        kept: &mut Kept,
+        options: &ImportOptions,
+        report: &mut ImportReport,
+        mut on_progress: impl FnMut(&ImportReport),
+    ) -> Result<(), CatalogError> {
+        kept.store(self, options, report, &mut on_progress)?;
+        self.sync()?;
+        report.sequence = self.sequence();
+        Ok(())
+    }
+
+    fn read_all(
+        &self,
+        reader: impl Read,
+        options: &ImportOptions,
+        faults: Option<&mut FaultTable>,
+        keeps: bool,
+        on_progress: &mut dyn FnMut(&ImportReport),
+    ) -> Result<(ImportReport, Kept), CatalogError> {
+        let mut intake = Intake::new(self, options, faults, keeps);
         each_item(reader, options, |item| {
             intake.take(item)?;
-            if options.mode == ImportMode::Partial && intake.writes.len() >= options.batch.max(1) {
+            if intake.writes.len() >= options.batch.max(1) {
                 intake.store()?;
             }
             if intake.report.records.is_multiple_of(PROGRESS_RECORDS) {
@@ -145,9 +245,7 @@ impl Catalog {
             }
             Ok(())
         })?;
-        let report = intake.finish()?;
-        on_progress(&report);
-        Ok(report)
+        intake.finish()
     }
 }
 
@@ -158,12 +256,12 @@ impl Catalog {
 pub fn read_records(reader: impl Read, options: &ImportOptions) -> Result<(Vec<Record>, ImportReport), CatalogError> {
     let mut records = Vec::new();
     let mut faults = Faults::new(options);
-    let mut report = ImportReport::new(options);
+    let mut report = ImportReport::empty(options);
     each_item(reader, options, |item| {
         report.records += 1;
         match item.record {
             Ok(record) => records.push(record),
-            Err(blames) => faults.add(item.line, item.number, blames),
+            Err(blames) => drop(faults.add(item.line, item.number, blames)),
         }
         Ok(())
     })?;
@@ -174,7 +272,7 @@ pub fn read_records(reader: impl Read, options: &ImportOptions) -> Result<(Vec<R
 fn each_item(
     reader: impl Read,
     options: &ImportOptions,
-    visit: impl FnMut(Item) -> Result<(), CatalogError>,
+    visit: impl FnMut(Item<'_>) -> Result<(), CatalogError>,
 ) -> Result<(), CatalogError> {
     let mut reader = BufReader::with_capacity(1 << 18, reader);
     json::skip_byte_order_mark(&mut reader)?;
@@ -211,7 +309,11 @@ fn format_of(reader: &mut impl BufRead) -> Result<ImportFormat, CatalogError> {
 struct Intake<'a> {
     catalog: &'a Catalog,
     options: &'a ImportOptions,
+    table: Option<&'a mut FaultTable>,
+    /// What is to be stored with the next batch.
     writes: Vec<Write>,
+    /// What is to be stored when all of it was read.
+    kept: Option<Kept>,
     /// The number of the record in which an id was seen, by the hash of the id.
     seen: HashMap<u64, u64>,
     faults: Faults,
@@ -219,55 +321,68 @@ struct Intake<'a> {
 }
 
 impl<'a> Intake<'a> {
-    fn new(catalog: &'a Catalog, options: &'a ImportOptions) -> Self {
+    fn new(catalog: &'a Catalog, options: &'a ImportOptions, table: Option<&'a mut FaultTable>, keeps: bool) -> Self {
         Self {
             catalog,
             options,
+            table,
             writes: Vec::new(),
+            kept: keeps.then(Kept::default),
             seen: HashMap::new(),
             faults: Faults::new(options),
-            report: ImportReport::new(options),
+            report: ImportReport::empty(options),
         }
     }
 
-    fn take(&mut self, item: Item) -> Result<(), CatalogError> {
+    fn take(&mut self, item: Item<'_>) -> Result<(), CatalogError> {
         self.report.records += 1;
-        let Item { line, number, record } = item;
-        let record = match record {
-            Ok(record) => record,
-            Err(blames) => {
-                self.faults.add(line, number, blames);
-                return Ok(());
-            }
+        let Item { line, number, record, sent } = item;
+        let blames = match record {
+            Ok(record) => self.judge(record, number)?,
+            Err(blames) => blames,
         };
-        if let Some(first) = self.seen.insert(hash_of(&record), number) {
-            self.faults.add(line, number, vec![fault::twice(&record, first)]);
-            return Ok(());
-        }
-        let there = self.catalog.get(record.id())?;
-        let fate = match there.filter(|there| there.state == State::Current) {
-            None => Fate::Store,
-            Some(there) if *there.record == record => Fate::Keep,
-            Some(there) => match self.options.on_same {
-                OnSame::Skip => Fate::Skip,
-                OnSame::Replace => Fate::Replace,
-                OnSame::Refuse => Fate::Refuse(Box::new(there)),
-            },
-        };
-        match fate {
-            Fate::Keep => self.report.unchanged += 1,
-            Fate::Skip => self.report.skipped += 1,
-            Fate::Refuse(there) => self.faults.add(line, number, vec![fault::already_there(&there)]),
-            Fate::Replace => {
-                self.report.replaced += 1;
-                self.writes.push(Write::put(record));
-            }
-            Fate::Store => {
-                self.report.new += 1;
-                self.writes.push(Write::put(record));
+        if !blames.is_empty() {
+            let faults = self.faults.add(line, number, blames);
+            if let Some(table) = &mut self.table {
+                table.add(sent, &faults)?;
             }
         }
         Ok(())
+    }
+
+    /// Takes a record that was read, or says what is wrong with it here.
+    fn judge(&mut self, record: Record, number: u64) -> Result<Vec<fault::Blame>, CatalogError> {
+        if let Some(first) = self.seen.insert(hash_of(&record), number) {
+            return Ok(vec![fault::twice(&record, first)]);
+        }
+        let there = self.catalog.get(record.id())?;
+        if let Some(blame) = fault::not_allowed(&record, there.as_ref(), &self.options.may_check) {
+            return Ok(vec![blame]);
+        }
+        let current = there.as_ref().filter(|there| there.state == State::Current);
+        match current {
+            Some(current) if *current.record == record => {
+                self.report.unchanged += 1;
+                return Ok(Vec::new());
+            }
+            Some(current) => match self.options.on_same {
+                OnSame::Refuse => return Ok(vec![fault::already_there(current)]),
+                OnSame::Skip => {
+                    self.report.skipped += 1;
+                    return Ok(Vec::new());
+                }
+                OnSame::Replace => self.report.replaced += 1,
+            },
+            None => self.report.new += 1,
+        }
+        if let Some(kept) = &mut self.kept {
+            if self.faults.is_empty() {
+                kept.keep(&record, there.map(|there| there.revision))?;
+            }
+        } else if self.options.mode == ImportMode::Partial {
+            self.writes.push(Write::put(record));
+        }
+        Ok(Vec::new())
     }
 
     fn store(&mut self) -> Result<(), CatalogError> {
@@ -277,33 +392,16 @@ impl<'a> Intake<'a> {
             self.catalog.apply(writes, &self.options.author)?;
             self.report.stored += count;
         }
-        self.report.sequence = self.catalog.sequence();
         Ok(())
     }
 
-    fn finish(mut self) -> Result<ImportReport, CatalogError> {
-        let stores = match self.options.mode {
-            ImportMode::Check => false,
-            ImportMode::Whole => self.faults.is_empty(),
-            ImportMode::Partial => true,
-        };
-        if stores {
-            self.store()?;
-            self.catalog.sync()?;
-        }
+    fn finish(mut self) -> Result<(ImportReport, Kept), CatalogError> {
+        self.store()?;
         let mut report = self.report;
         self.faults.into_report(&mut report);
         report.sequence = self.catalog.sequence();
-        Ok(report)
+        Ok((report, self.kept.unwrap_or_default()))
     }
-}
-
-enum Fate {
-    Store,
-    Keep,
-    Skip,
-    Replace,
-    Refuse(Box<Stored>),
 }
 
 fn hash_of(record: &Record) -> u64 {

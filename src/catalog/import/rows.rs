@@ -4,7 +4,7 @@ use super::super::CatalogError;
 use super::super::export::unguarded;
 use super::super::table::{COLUMNS, Cell, Column, column, value_of_row};
 use super::fault::Blame;
-use super::{Decimal, ImportOptions, Item};
+use super::{Decimal, ImportOptions, Item, Sent};
 use crate::record::{Fault, Kind, Place, Record, Refused, did_you_mean};
 use crate::units::Number;
 use csv::{ByteRecord, ReaderBuilder, Trim};
@@ -21,13 +21,15 @@ const SHORTHANDS: [&str; 2] = ["torque", "angle"];
 enum Meaning {
     Field(&'static Column),
     Shorthand(&'static str),
+    /// What an earlier intake said about the row.
+    Remark,
 }
 
 /// Visits the record of every row. Faults of the heading belong to record 0.
 pub fn each_row(
     mut reader: impl BufRead,
     options: &ImportOptions,
-    mut visit: impl FnMut(Item) -> Result<(), CatalogError>,
+    mut visit: impl FnMut(Item<'_>) -> Result<(), CatalogError>,
 ) -> Result<(), CatalogError> {
     let delimiter = match options.delimiter {
         Some(delimiter) => delimiter,
@@ -48,14 +50,17 @@ pub fn each_row(
     let (meanings, blames) = read_heading(&row);
     if !blames.is_empty() {
         let line = lines.of(&row);
-        return visit(Item { line, number: 0, record: Err(blames) });
+        let sent = Sent::Row { heading: &row, row: &row };
+        return visit(Item { line, number: 0, record: Err(blames), sent });
     }
     lines.of(&row);
+    let heading = row.clone();
     let mut number = 0;
     while csv.read_byte_record(&mut row).map_err(csv_error)? {
         number += 1;
         let line = lines.of(&row);
-        visit(Item { line, number, record: read_row(&row, &meanings, options.decimal) })?;
+        let sent = Sent::Row { heading: &heading, row: &row };
+        visit(Item { line, number, record: read_row(&row, &meanings, options.decimal), sent })?;
     }
     Ok(())
 }
@@ -121,7 +126,8 @@ fn read_heading(row: &ByteRecord) -> (Vec<Meaning>, Vec<Blame>) {
     for cell in row {
         let name = String::from_utf8_lossy(cell).trim_start_matches('\u{feff}').trim().to_lowercase();
         let shorthand = SHORTHANDS.into_iter().find(|shorthand| *shorthand == name).map(Meaning::Shorthand);
-        match column(&name).map(Meaning::Field).or(shorthand) {
+        let remark = name.starts_with(super::fault_table::PREFIX).then_some(Meaning::Remark);
+        match column(&name).map(Meaning::Field).or(shorthand).or(remark) {
             Some(_) if names.contains(&name) => blames.push(heading_blame("given-twice", &name, "stands twice", None)),
             Some(meaning) => meanings.push(meaning),
             None => {
@@ -160,6 +166,7 @@ fn read_row(row: &ByteRecord, meanings: &[Meaning], decimal: Decimal) -> Result<
                 }
                 fields.push((column, cell));
             }
+            Meaning::Remark => {}
             Meaning::Shorthand(name) => {
                 blames.extend(check_decimal(name, &cell, decimal));
                 blames.extend(missing_unit(name, &cell, if *name == "torque" { " N·m" } else { "°" }));

@@ -131,9 +131,22 @@ pub fn words(example: &Value) -> String {
     }
 }
 
+/// The path of an operation; where it is about an intake, of one that is there.
+fn with_intake(service: Service, operation: &Operation<'_>) -> String {
+    if !operation.path.starts_with("/v1/intakes/{id}") {
+        return operation.path.to_owned();
+    }
+    let stage = if operation.path.ends_with("/faults.csv") { "20" } else { "20 N·m" };
+    let table = format!("id,joint,thread,stages\r\nskua.test-bench.frame.bolt,skua.test-bench.frame,M8,{stage}\r\n");
+    let headers = [("Content-Type", "text/csv")];
+    let sent = service.send("POST", "/v1/intakes.csv?mode=check&name=parts.csv", &headers, table.as_bytes());
+    let id = if sent.status == 200 { sent.json()["id"].clone() } else { sent.json()["intake"]["id"].clone() };
+    operation.path.replace("{id}", id.as_str().unwrap())
+}
+
 /// Sends what the examples of an operation say.
 fn call(service: Service, operation: &Operation<'_>) -> Answer {
-    let mut path = operation.path.to_owned();
+    let mut path = with_intake(service, operation);
     let mut query = Vec::new();
     let mut headers: Vec<(String, String)> = Vec::new();
     for parameter in operation.value["parameters"].as_array().into_iter().flatten() {
@@ -225,6 +238,7 @@ fn settled(mut value: Value) -> Value {
             Value::String(text) => match name {
                 "printed_at" => "2026-03-01 08:00 UTC".clone_into(text),
                 "changed_at" | "at" => "2026-03-01T08:00:00Z".clone_into(text),
+                "id" if text.len() == 32 && !text.contains('.') => "0f1e2d3c4b5a69788796a5b4c3d2e1f0".clone_into(text),
                 "epoch" => "5f1d0c3a9b2e4477".clone_into(text),
                 "next" if text.contains('.') => {
                     *text = format!("5f1d0c3a9b2e4477.{}", text.rsplit('.').next().unwrap())
