@@ -5,8 +5,7 @@ use super::document;
 use super::edge;
 use super::handlers::{
     assemblies, audit, cards, changes, closing, exports, fasteners, health, intakes, joints, meta, ranges, rules,
-    standards,
-    tightening,
+    standards, tightening,
 };
 use super::intakes::Intakes;
 use super::sharing;

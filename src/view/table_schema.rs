@@ -50,7 +50,7 @@ pub struct TableConstraints {
     pub words: Vec<String>,
     /// What they look like.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub pattern: Option<String>,
+    pub pattern: Option<&'static str>,
     /// The least that may stand there.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub minimum: Option<f64>,
@@ -59,6 +59,8 @@ pub struct TableConstraints {
     pub maximum: Option<f64>,
 }
 
+/// What an id looks like.
+const ID: &str = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){1,7}$";
 /// Every row has these.
 const ALWAYS: &[&str] = &["kind", "id", "joint", "thread"];
 /// What only a joint has: empty in every row of a fastener.
@@ -114,7 +116,7 @@ impl Described {
                 required: ALWAYS.contains(&column.name),
                 unique: column.name == "id",
                 words: words(schema).filter(|_| column.kind() == CellKind::Text).unwrap_or_default(),
-                pattern: schema["pattern"].as_str().filter(|_| is_named).map(str::to_owned),
+                pattern: is_named.then_some(ID),
                 minimum: number("minimum"),
                 maximum: number("maximum"),
             },
