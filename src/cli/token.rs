@@ -59,7 +59,12 @@ pub fn file(given: Option<&PathBuf>, book: &BookArguments) -> Result<PathBuf, Fa
             Ok(name.into())
         }
         // Beside a database there is nothing; servers that share one are given the same file.
-        Place::Database(_) => Ok(data_folder()?.join("database.tokens.json")),
+        Place::Database(_) => {
+            let folder = data_folder()?;
+            std::fs::create_dir_all(&folder)
+                .map_err(|error| Failure::undone(format!("{} cannot be made: {error}", folder.display())))?;
+            Ok(folder.join("database.tokens.json"))
+        }
     }
 }
 

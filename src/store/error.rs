@@ -139,7 +139,7 @@ pub enum StoreError {
         most: usize,
     },
     /// The database can't be reached.
-    #[error("the database can't be reached ({why}); nothing of this write was stored. Try again when it is back.")]
+    #[error("the database can't be reached ({why}); nothing was stored. Try again when it is back.")]
     Away {
         /// What is known of it.
         why: String,

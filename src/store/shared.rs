@@ -55,8 +55,8 @@ pub struct News {
     pub version: u64,
     /// What tells that batch from another one of the same number.
     pub token: Vec<u8>,
-    /// From when the answer is: later batches are not in it.
-    pub as_of: Instant,
+    /// Everything written before this is in it; nothing if that can't be told.
+    pub as_of: Option<Instant>,
 }
 
 /// How old what a process holds may be.

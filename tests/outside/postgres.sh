@@ -78,6 +78,7 @@ export CLAMPBOOK_TEST_POSTGRES_FOLDER=$folder
 export CLAMPBOOK_TEST_POSTGRES_ROOTS=$folder/tls/ca.pem
 [ -z "$user" ] || export CLAMPBOOK_TEST_POSTGRES_USER=$user
 export PATH=$programs:$PATH
+began=$(date +%s)
 # So that nothing of the person who runs this gets in.
 unset PGPASSWORD PGHOST PGUSER PGDATABASE
 export PGPASSFILE=/nonexistent
@@ -86,5 +87,7 @@ if [ "$#" -gt 0 ]; then
     "$@"
     exit
 fi
-cargo test --quiet --locked --features postgres --lib -- store::postgres store::place
-cargo test --quiet --locked --features postgres --test it -- postgres:: store_model store_killed store_care
+cargo clippy --quiet --locked --features postgres --all-targets -- -D warnings
+cargo test --quiet --locked --features postgres --lib --test it -- \
+    store::postgres store::place postgres:: store_model store_killed store_care cli::place
+echo "books in a database: $(($(date +%s) - began)) s, building them included"

@@ -16,7 +16,7 @@ pub struct Health {
     /// `live` or `ready`.
     #[schema(example = "live")]
     pub status: &'static str,
-    /// In how many seconds at most a write by another server is seen by this one, if others share its book.
+    /// What other servers wrote longer ago than this is seen by this one, in seconds, if others share its book.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(required = false, minimum = 0, maximum = 1e9, example = 0.4)]
     pub behind_s: Option<f64>,

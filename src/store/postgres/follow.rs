@@ -1,7 +1,6 @@
 //! Following: noticing that others have written, and knowing how old what is held may be.
 
-use super::load::{connect, version};
-use super::write::number;
+use super::load::{AT, as_of, connect, version};
 use super::{Inner, refused};
 use crate::store::engine::EngineError;
 use crate::store::shared::{Bell, Standing};
@@ -22,16 +21,19 @@ pub struct Watch {
     beats: bool,
 }
 
+/// How far behind is what may be behind by any time.
+const NOBODY_KNOWS: Duration = Duration::from_secs(1_000_000_000);
+
 struct State {
-    /// What is held misses nothing that was written before this.
-    confirmed: Instant,
+    /// What is held misses nothing that was written before this, as far as that can be told.
+    confirmed: Option<Instant>,
     away: Option<String>,
     parted: Option<String>,
 }
 
 impl Watch {
     /// At the beginning everything written before `as_of` is held.
-    pub fn begin(as_of: Instant, beats: bool) -> Self {
+    pub fn begin(as_of: Option<Instant>, beats: bool) -> Self {
         let state = State { confirmed: as_of, away: None, parted: None };
         Self { state: Mutex::new(state), bell: Arc::default(), nudge: Arc::default(), beats }
     }
@@ -41,14 +43,15 @@ impl Watch {
     }
 
     /// What is held misses nothing that was written before `as_of`.
-    pub fn confirm(&self, as_of: Instant) {
+    pub fn confirm(&self, as_of: Option<Instant>) {
         let mut state = self.state();
         state.confirmed = state.confirmed.max(as_of);
     }
 
     pub fn standing(&self) -> Standing {
         let state = self.state();
-        Standing { behind: state.confirmed.elapsed(), away: state.away.clone(), parted: state.parted.clone() }
+        let behind = state.confirmed.map_or(NOBODY_KNOWS, |confirmed| confirmed.elapsed());
+        Standing { behind, away: state.away.clone(), parted: state.parted.clone() }
     }
 
     pub fn bell(&self) -> Arc<Bell> {
@@ -142,29 +145,14 @@ async fn listening(inner: &Inner, nudge: Arc<Notify>) -> Result<Client, EngineEr
     Ok(client)
 }
 
-const LOOK: &str = "\
-    select version, \
-        extract(epoch from case when pg_is_in_recovery() then clock_timestamp() - pg_last_xact_replay_timestamp() end)::float8, \
-        pg_is_in_recovery() \
-    from clampbook.book";
-
 async fn look(inner: &Inner, client: &Client) -> Result<(), EngineError> {
     let (asked, held) = (Instant::now(), inner.mirror.at().version);
-    let row = client.query_opt(LOOK, &[]).await.map_err(|error| refused::told(&error, &inner.reading))?;
+    let row = client.query_opt(AT, &[]).await.map_err(|error| refused::told(&error, &inner.reading))?;
     let row = row.ok_or_else(|| refused::unprepared(&inner.reading))?;
     let there = version(&row, 0)?;
     inner.watch.reached(None);
-    let lag: Option<f64> = row.get(1);
-    let lag = match (row.get::<_, bool>(2), lag) {
-        (false, _) => Some(Duration::ZERO),
-        // Nothing was replayed since the standby started: how far behind it is can't be told.
-        (true, None) => None,
-        (true, Some(seconds)) => Duration::try_from_secs_f64(seconds.max(0.0)).ok(),
-    };
-    if number(there) == number(held) {
-        if let Some(as_of) = lag.and_then(|lag| asked.checked_sub(lag)) {
-            inner.watch.confirm(as_of);
-        }
+    if there == held {
+        inner.watch.confirm(as_of(asked, &row, 2));
     } else if there > held || inner.sharing.read_from.is_none() {
         inner.watch.bell.ring();
     }

@@ -26,20 +26,24 @@ pub async fn connect(settings: &Settings, patience: Duration) -> Result<Client, 
     Ok(client)
 }
 
+/// Where the database is, and how many seconds ago what it shows was written if it is a standby.
+pub const AT: &str = "\
+    select version, (select token from clampbook.batch b where b.version = book.version), \
+        case when pg_is_in_recovery() \
+            then coalesce(extract(epoch from clock_timestamp() - pg_last_xact_replay_timestamp())::float8, 'infinity') \
+            else 0 end \
+    from clampbook.book";
+
 /// A mirror of everything in the database, and from when it is.
-pub async fn mirror(settings: &Settings, patience: Duration) -> Result<(Mirror, Instant), EngineError> {
+pub async fn mirror(settings: &Settings, patience: Duration) -> Result<(Mirror, Option<Instant>), EngineError> {
     let told = |error: tokio_postgres::Error| refused::told(&error, settings);
     let mut client = connect(settings, patience).await?;
     let look = client.build_transaction().isolation_level(IsolationLevel::RepeatableRead).read_only(true);
     let look = look.start().await.map_err(told)?;
     check_format(&look, settings).await?;
-    let row = look
-        .query_one("select version, (select token from clampbook.batch b where b.version = k.version), \
-            extract(epoch from case when pg_is_in_recovery() then clock_timestamp() - pg_last_xact_replay_timestamp() end)::float8 \
-            from clampbook.book k", &[])
-        .await
-        .map_err(told)?;
-    let as_of = Instant::now() - behind(&row, 2);
+    let asked = Instant::now();
+    let row = look.query_one(AT, &[]).await.map_err(told)?;
+    let as_of = as_of(asked, &row, 2);
     let at = At { version: version(&row, 0)?, token: row.get::<_, Option<Vec<u8>>>(1).unwrap_or_default() };
     let pairs = MemoryEngine::default();
     let rows = look.query_raw("select key, value from clampbook.entry where value is not null", no_parameters());
@@ -61,10 +65,11 @@ fn no_parameters() -> impl ExactSizeIterator<Item = &'static (dyn tokio_postgres
     std::iter::empty()
 }
 
-/// How long ago what a standby shows was written; nothing on the primary.
-fn behind(row: &Row, column: usize) -> Duration {
-    let seconds: Option<f64> = row.get(column);
-    Duration::try_from_secs_f64(seconds.unwrap_or(0.0).max(0.0)).unwrap_or_default()
+/// From when an answer is that was asked for at a moment: on a standby from when it has replayed; nothing if it has
+/// replayed nothing since it was started, so that nobody can tell.
+pub fn as_of(asked: Instant, row: &Row, column: usize) -> Option<Instant> {
+    let lag = Duration::try_from_secs_f64(row.get::<_, f64>(column).max(0.0)).ok()?;
+    asked.checked_sub(lag)
 }
 
 /// A version from a row.
@@ -122,7 +127,7 @@ pub async fn news(inner: &Inner, source: Source) -> Result<Option<News>, EngineE
 /// What the database says to a mirror.
 enum Answer {
     News(News),
-    Nothing(Instant),
+    Nothing(Option<Instant>),
     /// Fewer batches than the mirror has.
     Older,
     /// Another batch under the number of the mirror's last one.
@@ -135,7 +140,9 @@ const NEWS: &str = "\
         select version, \
             (select token from clampbook.batch b where b.version = book.version) as token, \
             (select token from clampbook.batch b where b.version = $1) as held, \
-            extract(epoch from case when pg_is_in_recovery() then clock_timestamp() - pg_last_xact_replay_timestamp() end)::float8 as lag \
+            case when pg_is_in_recovery() \
+                then coalesce(extract(epoch from clock_timestamp() - pg_last_xact_replay_timestamp())::float8, 'infinity') \
+                else 0 end as lag \
         from clampbook.book \
     ) \
     select k.version, e.key, e.value, k.token, k.held, k.lag \
@@ -149,7 +156,7 @@ async fn ask(client: &ClientWrapper, settings: &Settings, held: &At) -> Result<A
     let rows = client.query(&news, &[&number]).await.map_err(told)?;
     let first = rows.first().ok_or_else(|| refused::unprepared(settings))?;
     let (there, token): (_, Option<Vec<u8>>) = (version(first, 0)?, first.get(3));
-    let as_of = asked.checked_sub(behind(first, 5)).unwrap_or(asked);
+    let as_of = as_of(asked, first, 5);
     if there < held.version {
         return Ok(Answer::Older);
     }

@@ -60,7 +60,7 @@ pub async fn apply(inner: &Inner, batch: Batch) -> Result<(), EngineError> {
         }
     }
     inner.mirror.take_in(&newer_and(newer, &batch), at);
-    inner.watch.confirm(locked);
+    inner.watch.confirm(Some(locked));
     Ok(())
 }
 

@@ -9,7 +9,8 @@ mod help; // help, completions, man pages, misspelt words
 mod history; // log, withdraw, log --follow
 mod import; // import, put, export and their faults
 mod look_up; // find, show, at in every form
-mod pipes; // closed pipes, standard input, terminals, half files
+mod pipes;
+mod place; // folder or database // closed pipes, standard input, terminals, half files
 
 use assert_cmd::Command;
 use std::path::{Path, PathBuf};
