@@ -1,12 +1,12 @@
 //! `audit`: what is wrong, improbable or missing.
 
-use super::book::{BookArguments, read_id};
+use super::book::{BookArguments, Trait, read_id};
 use super::failure::Failure;
 use super::findings::Findings;
 use super::import::read_file;
 use super::output::Output;
 use super::said::Said;
-use crate::audit::{Finding, Severity};
+use crate::audit::Severity;
 use crate::catalog::{AuditScope, Catalog};
 use crate::record::Id;
 use crate::view::FindingList;
@@ -54,11 +54,11 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
     if let Some(name) = &arguments.rule {
         super::explain::known_rule(name)?;
     }
-    let wanted = |finding: &Finding| arguments.wants(finding);
+    let wanted = |finding: &Trait<'_>| arguments.wants(finding);
     let said = match &arguments.file {
         Some(path) => {
             let findings = Catalog::audit_records(&read_file(path)?);
-            Said::of(&FindingList::of(findings.into_iter().filter(wanted).collect()))
+            Said::of(&FindingList::of(findings.into_iter().filter(|finding| wanted(&Trait::of(finding))).collect()))
         }
         None => {
             let scope = arguments.scope()?;
@@ -90,10 +90,10 @@ impl Arguments {
         Ok(AuditScope::Ids(ids?))
     }
 
-    fn wants(&self, finding: &Finding) -> bool {
+    fn wants(&self, finding: &Trait<'_>) -> bool {
         finding.severity >= self.at_least
             && self.rule.as_ref().is_none_or(|rule| rule == finding.rule)
             && self.sure.is_none_or(|least| finding.sure.is_some_and(|sure| sure >= least))
-            && (self.accepted || finding.accepted.is_none())
+            && (self.accepted || !finding.is_accepted)
     }
 }

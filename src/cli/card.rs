@@ -1,9 +1,9 @@
 //! `card`: the bench card of a joint.
 
 use super::bench_options::{BenchOptions, StepOption};
-use super::book::{BookArguments, read_id};
+use super::book::{BookArguments, Where, read_id};
 use super::failure::Failure;
-use super::output::{Answer, Output};
+use super::output::{Answer, Form, Output};
 use super::table::Table;
 use super::whole_file::write_bytes;
 use crate::card::Card;
@@ -36,11 +36,26 @@ pub struct Arguments {
 pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
     let joint = read_id(&arguments.joint)?;
     let options = arguments.options.of_card(&arguments.step);
-    let card = book.catalog_to_read()?.card(&joint, &options, &printed_at())?;
-    let card = card.ok_or_else(|| {
+    let absent = || {
         let hint = format!("\"clampbook find --kind joint {}\" looks for joints", joint.last());
         Failure::no(Some(format!("the book has no joint {joint}. {hint}")))
-    })?;
+    };
+    let catalog = match book.to_read()? {
+        Where::Here(catalog) => catalog,
+        Where::There(there) => {
+            let media_type = match (&arguments.output, output.form()) {
+                (Some(_), _) => "text/html",
+                (None, Form::Table | Form::Plain) => "text/plain",
+                (None, _) => "application/json",
+            };
+            let bytes = there.card(&joint, options.variant.as_deref(), media_type)?.ok_or_else(absent)?;
+            return match &arguments.output {
+                Some(path) => write_bytes(path, &bytes),
+                None => output.write(&bytes),
+            };
+        }
+    };
+    let card = catalog.card(&joint, &options, &printed_at())?.ok_or_else(absent)?;
     match &arguments.output {
         Some(path) => write_bytes(path, html(&card).as_bytes()),
         None => output.show(&card),

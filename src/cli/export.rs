@@ -35,8 +35,8 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
         let mut out = BufWriter::new(std::io::stdout().lock());
         return book.export(kind, format, &mut out).map(|_| ());
     };
-    let exported = write_whole(path, |out| book.export(kind, format, out))?;
-    eprintln!("{} records written to {}", exported.records, path.display());
+    let records = write_whole(path, |out| book.export(kind, format, out))?;
+    eprintln!("{} records written to {}", records, path.display());
     Ok(())
 }
 

@@ -40,6 +40,18 @@ impl Failure {
         Self { code: 3, message: Some(message.to_string()) }
     }
 
+    /// It is not allowed.
+    #[must_use]
+    pub fn not_allowed(message: impl fmt::Display) -> Self {
+        Self { code: 4, message: Some(message.to_string()) }
+    }
+
+    /// The book has changed since it was read.
+    #[must_use]
+    pub fn changed(message: impl fmt::Display) -> Self {
+        Self { code: 5, message: Some(message.to_string()) }
+    }
+
     /// An error of the catalog: its words and those of what caused it.
     #[must_use]
     pub fn of_error(error: &crate::catalog::CatalogError) -> Self {

@@ -75,8 +75,9 @@ pub struct Arguments {
 /// # Errors
 /// If the question cannot be read, the book cannot be opened, or nothing is found.
 pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
-    let query = Query::parse(arguments.pairs()?).map_err(|refused| said_of(&refused))?;
-    let page = FoundPage(book.open()?.find(&query)?);
+    let pairs = arguments.pairs()?;
+    let query = Query::parse(pairs.clone()).map_err(|refused| said_of(&refused))?;
+    let page = FoundPage(book.open()?.find(&pairs, &query)?);
     output.show(&page)?;
     let about = page.0.value().get("page").cloned().unwrap_or_default();
     let missing: Vec<&str> = list(&about, "missing").iter().filter_map(Value::as_str).collect();

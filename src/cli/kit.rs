@@ -1,9 +1,10 @@
 //! `kit`: what must lie on the bench before joints are opened.
 
 use super::bench_options::BenchOptions;
-use super::book::{BookArguments, read_id};
+use super::book::{BookArguments, Where, read_id};
 use super::failure::Failure;
 use super::output::{Answer, Form, Output};
+use super::said::Said;
 use super::table::Table;
 use crate::card::Kit;
 use crate::record::Id;
@@ -31,7 +32,15 @@ pub struct Arguments {
 /// If the book has not all of the joints.
 pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
     let joints = arguments.joints.iter().map(|joint| read_id(joint)).collect::<Result<Vec<_>, _>>()?;
-    let book = book.catalog_to_read()?;
+    let book = match book.to_read()? {
+        Where::Here(catalog) => catalog,
+        Where::There(_) if arguments.way => return Err(Failure::usage("a server makes a kit without --way")),
+        Where::There(there) => {
+            let options = arguments.options.of_kit();
+            let wrenches: Vec<String> = options.wrenches.iter().map(ToString::to_string).collect();
+            return output.show(&KitThere(there.kit(&joints, options.variant.as_deref(), &wrenches)?));
+        }
+    };
     let (kit, missing) = book.kit(&joints, &arguments.options.of_kit())?;
     no_joint_missing(&missing)?;
     let kit = if arguments.way { book.kit(&book.way(&joints)?.open, &arguments.options.of_kit())?.0 } else { kit };
@@ -51,6 +60,24 @@ pub fn no_joint_missing(missing: &[Id]) -> Result<(), Failure> {
     }
     let missing: Vec<String> = missing.iter().map(ToString::to_string).collect();
     Err(Failure::no(Some(format!("the book has no joint {}", missing.join(" and no joint ")))))
+}
+
+/// A kit as a server says it.
+struct KitThere(Said);
+
+impl Answer for KitThere {
+    fn json(&self) -> impl Serialize {
+        self.0.value()
+    }
+    fn json_bytes(&self) -> Vec<u8> {
+        self.0.bytes()
+    }
+    fn lines(&self) -> Vec<Value> {
+        vec![self.0.value().clone()]
+    }
+    fn table(&self) -> Table {
+        super::table::of_paths(self.0.value())
+    }
 }
 
 impl Answer for Kit {

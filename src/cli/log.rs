@@ -69,7 +69,7 @@ fn follow(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resul
 
 fn show_since(book: &Book, mut since: u64, take: usize, output: &Output) -> Result<u64, Failure> {
     loop {
-        let said = book.changes(since, take)?;
+        let said = book.changes_to_come(since, take)?;
         if said.items().is_empty() {
             return Ok(since);
         }

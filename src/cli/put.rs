@@ -5,8 +5,9 @@ use super::failure::Failure;
 use super::import::read_file;
 use super::output::{Answer, Output};
 use super::table::{self, Table};
-use crate::catalog::{Expected, Put, Write};
+use crate::catalog::{Expected, Write};
 use crate::record::Record;
+use crate::view::Written;
 use serde::Serialize;
 use std::path::PathBuf;
 
@@ -35,29 +36,13 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
         Some(0) => Expected::New,
         Some(revision) => Expected::Revision(revision),
     };
-    let ids: Vec<String> = records.iter().map(|record| record.id().to_string()).collect();
     let write = |record: Record| Write::Put { record: Box::new(record), expected };
-    let puts = book.open_or_create()?.apply(records.into_iter().map(write).collect(), &author)?;
-    output.show(&Stored(ids.into_iter().zip(puts).map(|(id, put)| Outcome::of(id, &put)).collect()))
+    let written = book.open_or_create()?.apply(records.into_iter().map(write).collect(), &author)?;
+    output.show(&Stored(written))
 }
 
 /// What became of each record.
-pub struct Stored(pub Vec<Outcome>);
-
-/// What became of one record.
-#[derive(Debug, Serialize)]
-pub struct Outcome {
-    id: String,
-    revision: u64,
-    changed: bool,
-}
-
-impl Outcome {
-    /// The outcome of a write.
-    pub fn of(id: String, put: &Put) -> Self {
-        Self { id, revision: put.revision, changed: put.changed }
-    }
-}
+pub struct Stored(pub Vec<Written>);
 
 impl Answer for Stored {
     fn json(&self) -> impl Serialize {
@@ -70,7 +55,7 @@ impl Answer for Stored {
         table::of_rows(&self.0)
     }
     fn for_people(&self, _width: usize) -> String {
-        let line = |outcome: &Outcome| {
+        let line = |outcome: &Written| {
             let what = if outcome.changed { "is now" } else { "was the same already, it stays" };
             format!("{} {what} at revision {}\n", outcome.id, outcome.revision)
         };

@@ -19,6 +19,13 @@ impl Said {
         Self { bytes: json_bytes(view), value: serde_json::to_value(view).unwrap_or_default() }
     }
 
+    /// What a server says; nothing if it is no JSON.
+    #[must_use]
+    pub fn of_bytes(bytes: Vec<u8>) -> Option<Self> {
+        let value = serde_json::from_slice(&bytes).ok()?;
+        Some(Self { bytes, value })
+    }
+
     /// The bytes of the API.
     #[must_use]
     pub fn bytes(&self) -> Vec<u8> {

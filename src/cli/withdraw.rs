@@ -3,7 +3,7 @@
 use super::book::{BookArguments, read_id};
 use super::failure::Failure;
 use super::output::Output;
-use super::put::{Outcome, Stored};
+use super::put::Stored;
 use crate::catalog::{Expected, Write};
 
 /// Take a record back.
@@ -32,6 +32,6 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
         return Err(Failure::no(Some(super::show::not_there(&book.ids_near(&id)?, &id, None))));
     }
     let write = Write::Withdraw { id: id.clone(), expected: Expected::Any, why: Some(why) };
-    let puts = book.apply(vec![write], &author)?;
-    output.show(&Stored(puts.iter().map(|put| Outcome::of(id.to_string(), put)).collect()))
+    let written = book.apply(vec![write], &author)?;
+    output.show(&Stored(written))
 }

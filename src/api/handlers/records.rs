@@ -50,8 +50,8 @@ pub fn absent(catalog: &Catalog, kind: Kind, id: &Id) -> Problem {
         return Problem::not_found(format!("{id} is a {other}, not a {kind}; ask for {}/{id}", folder(other)));
     }
     let near: Vec<String> = catalog.ids_near(id).unwrap_or_default().iter().map(ToString::to_string).collect();
-    let near = if near.is_empty() { String::new() } else { format!("; near it: {}", near.join(", ")) };
-    Problem::not_found(format!("there is no {kind} {id}{near}"))
+    let words = if near.is_empty() { String::new() } else { format!("; near it: {}", near.join(", ")) };
+    Problem::not_found(format!("there is no {kind} {id}{words}")).with("near", near)
 }
 
 /// Answers with one record: the last revision, or the one in force at a moment.

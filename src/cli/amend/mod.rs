@@ -3,7 +3,7 @@
 use super::book::{BookArguments, read_id};
 use super::failure::Failure;
 use super::output::Output;
-use super::put::{Outcome, Stored};
+use super::put::Stored;
 use crate::catalog::{Expected, Write};
 
 pub mod assignment;
@@ -67,8 +67,8 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
     }
     let expected = Expected::Revision(arguments.revision.unwrap_or(stands));
     let after = serde_json::to_value(&record).unwrap_or_default();
-    let puts = book.apply(vec![Write::Put { record: Box::new(record), expected }], &author)?;
-    output.show(&Stored(puts.iter().map(|put| Outcome::of(id.to_string(), put)).collect()))?;
+    let written = book.apply(vec![Write::Put { record: Box::new(record), expected }], &author)?;
+    output.show(&Stored(written))?;
     if super::output::Form::Table == output.form() {
         output.text(&differences(&before, &after))?;
     }

@@ -1,21 +1,21 @@
 //! The book when its store is opened by this process.
 
-use crate::audit::Finding;
+use super::Trait;
 use crate::catalog::{
-    AuditScope, Author, Catalog, CatalogError, ExportFormat, Exported, ImportOptions, ImportReport, Put, Write,
+    AuditScope, Author, Catalog, CatalogError, ExportFormat, Exported, ImportOptions, ImportReport, Write,
 };
 use crate::cli::failure::Failure;
 use crate::cli::said::Said;
 use crate::query::Query;
 use crate::record::{Head, Id, Kind};
-use crate::view::{ChangeList, Entry, FindingList, IntakeView, PageView, PositionView, RevisionList};
+use crate::view::{ChangeList, Entry, FindingList, IntakeView, PageView, PositionView, RevisionList, Written};
 use std::io::Read;
 
 /// The book of a store that this process has opened.
 #[derive(Debug, Clone)]
-pub struct Book(pub Catalog);
+pub struct Here(pub Catalog);
 
-impl Book {
+impl Here {
     /// One page of records.
     ///
     /// # Errors
@@ -68,17 +68,23 @@ impl Book {
     ///
     /// # Errors
     /// If the book cannot be read.
-    pub fn findings(&self, scope: &AuditScope, wanted: impl Fn(&Finding) -> bool) -> Result<Said, Failure> {
-        let findings = self.0.audit(scope)?;
-        Ok(Said::of(&FindingList::of(findings.into_iter().filter(wanted).collect())))
+    pub fn findings(&self, scope: &AuditScope, wanted: impl Fn(&Trait<'_>) -> bool) -> Result<Said, Failure> {
+        let findings = self.0.audit(scope)?.into_iter().filter(|finding| wanted(&Trait::of(finding)));
+        Ok(Said::of(&FindingList::of(findings.collect())))
     }
 
     /// Does all writes, or none.
     ///
     /// # Errors
     /// If the book has changed, or cannot be written.
-    pub fn apply(&self, writes: Vec<Write>, author: &Author) -> Result<Vec<Put>, Failure> {
-        Ok(self.0.apply(writes, author)?)
+    pub fn apply(&self, writes: Vec<Write>, author: &Author) -> Result<Vec<Written>, Failure> {
+        let id = |write: &Write| match write {
+            Write::Put { record, .. } => record.id().to_string(),
+            Write::Withdraw { id, .. } => id.to_string(),
+        };
+        let ids: Vec<String> = writes.iter().map(id).collect();
+        let puts = self.0.apply(writes, author)?;
+        Ok(ids.into_iter().zip(&puts).map(|(id, put)| Written::of(id, put)).collect())
     }
 
     /// Takes records in, telling how far it is.

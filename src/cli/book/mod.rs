@@ -1,24 +1,79 @@
 //! Opening the book that a command works on.
 
+mod either;
 mod here;
+mod http;
+mod there;
 
-pub use here::Book;
+pub use either::Book;
+pub use there::There;
 
 use super::failure::Failure;
-use crate::catalog::{Author, Catalog, CatalogError, OpenOptions, Place, Sync};
+use super::said::text;
+use crate::audit::{Finding, Severity};
+use crate::catalog::{Author, Catalog, CatalogError, OpenOptions, Place, StoreError, Sync};
 use crate::record::Id;
+use here::Here;
+use http::Server;
+use serde_json::Value;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// Which book a command works on.
 #[derive(Debug, Clone, clap::Args)]
 pub struct BookArguments {
-    /// Where the book is kept: the folder of a store, or postgres://… for a database that several servers share.
+    /// Where the book is kept: the folder of a store, http://… for a server, or postgres://… for a database that several
+    /// servers share.
     #[arg(long, global = true, env = "CLAMPBOOK_STORE", value_name = "PLACE", hide_env_values = true, help_heading = super::EVERYWHERE)]
     store: Option<PathBuf>,
     /// Who writes, as it will stand in the history.
     #[arg(long = "by", global = true, env = "CLAMPBOOK_BY", value_name = "NAME", help_heading = super::EVERYWHERE)]
     by: Option<String>,
+    /// A file that holds the token for a server; the variable CLAMPBOOK_TOKEN holds one itself.
+    #[arg(long = "token", global = true, value_name = "FILE", help_heading = super::EVERYWHERE)]
+    token: Option<PathBuf>,
+}
+
+/// Where a book is read.
+#[derive(Debug)]
+pub enum Where {
+    /// In a store of this process.
+    Here(Catalog),
+    /// Behind a server.
+    There(There),
+}
+
+/// What findings are chosen by.
+#[derive(Debug)]
+pub struct Trait<'f> {
+    /// How bad.
+    pub severity: Severity,
+    /// The rule.
+    pub rule: &'f str,
+    /// The probability that a number is wrong.
+    pub sure: Option<f64>,
+    /// Whether somebody has accepted it.
+    pub is_accepted: bool,
+}
+
+impl<'f> Trait<'f> {
+    /// Of a finding.
+    #[must_use]
+    pub fn of(finding: &'f Finding) -> Self {
+        let Finding { severity, rule, sure, accepted, .. } = finding;
+        Self { severity: *severity, rule, sure: *sure, is_accepted: accepted.is_some() }
+    }
+
+    /// Of a finding as a server says it.
+    #[must_use]
+    pub fn of_json(finding: &'f Value) -> Self {
+        Self {
+            severity: text(finding, "severity").parse().unwrap_or(Severity::Note),
+            rule: text(finding, "rule"),
+            sure: finding.get("sure").and_then(Value::as_f64),
+            is_accepted: finding.get("accepted").is_some(),
+        }
+    }
 }
 
 /// When a write counts as stored.
@@ -46,7 +101,8 @@ impl BookArguments {
     /// # Errors
     /// If there is none, or it cannot be opened.
     pub fn open(&self) -> Result<Book, Failure> {
-        Ok(Book(self.catalog_to_read()?))
+        let options = OpenOptions { reading: true, ..OpenOptions::default() };
+        self.open_with(&options)
     }
 
     /// Opens the book to change records that it has.
@@ -54,7 +110,63 @@ impl BookArguments {
     /// # Errors
     /// If there is none, or it cannot be opened.
     pub fn open_to_write(&self) -> Result<Book, Failure> {
-        Ok(Book(self.open_catalog(When::Always)?))
+        self.open_with(&OpenOptions { sync: Sync::Always, ..OpenOptions::default() })
+    }
+
+    /// Opens the book where it is: behind a server that was named or that holds the store, or here.
+    fn open_with(&self, options: &OpenOptions) -> Result<Book, Failure> {
+        if let Some(there) = self.there()? {
+            return Ok(Book::There(there));
+        }
+        match Catalog::open_at(&self.place()?, options) {
+            Ok(catalog) => Ok(Book::Here(Here(catalog))),
+            Err(error) => match address_of_holder(&error) {
+                Some(address) => Ok(Book::There(self.behind(&address)?)),
+                None => Err(error.into()),
+            },
+        }
+    }
+
+    /// The book behind a server: the one that was named, or the one that holds the store. Nothing if there is none.
+    ///
+    /// # Errors
+    /// If the token can't be read.
+    pub fn there(&self) -> Result<Option<There>, Failure> {
+        match self.address() {
+            Some(address) => self.behind(&address).map(Some),
+            None => Ok(None),
+        }
+    }
+
+    fn behind(&self, address: &str) -> Result<There, Failure> {
+        Ok(There::behind(Server::at(address, self.token()?)))
+    }
+
+    fn address(&self) -> Option<String> {
+        let place = self.store.as_ref()?.to_str()?;
+        let is_address = ["http://", "https://"].iter().any(|scheme| place.starts_with(scheme));
+        is_address.then(|| place.to_owned())
+    }
+
+    fn token(&self) -> Result<Option<String>, Failure> {
+        let Some(path) = &self.token else {
+            return Ok(std::env::var("CLAMPBOOK_TOKEN").ok().filter(|token| !token.is_empty()));
+        };
+        let file = std::fs::read_to_string(path)
+            .map_err(|error| Failure::undone(format!("the token in {} cannot be read: {error}", path.display())))?;
+        Ok(file.split_whitespace().next().map(str::to_owned))
+    }
+
+    /// The store to read, or the server that has it.
+    ///
+    /// # Errors
+    /// If there is neither.
+    pub fn to_read(&self) -> Result<Where, Failure> {
+        let options = OpenOptions { reading: true, ..OpenOptions::default() };
+        Ok(match self.open_with(&options)? {
+            Book::Here(Here(catalog)) => Where::Here(catalog),
+            Book::There(there) => Where::There(there),
+        })
     }
 
     /// Opens the store itself to read it.
@@ -73,16 +185,7 @@ impl BookArguments {
     pub fn open_when_free(&self) -> Result<Book, Failure> {
         let wait = Duration::from_secs(24 * 60 * 60);
         let options = OpenOptions { wait, reading: true, ..OpenOptions::default() };
-        Ok(Book(Catalog::open_at(&self.place()?, &options)?))
-    }
-
-    /// Opens the store itself to write, for a command that only makes sense where the store is.
-    ///
-    /// # Errors
-    /// If there is none, or it cannot be opened.
-    pub fn open_catalog(&self, sync: When) -> Result<Catalog, Failure> {
-        let options = OpenOptions { sync: sync.into(), ..OpenOptions::default() };
-        Ok(Catalog::open_at(&self.place()?, &options)?)
+        self.open_with(&options)
     }
 
     /// Opens the book to write, and makes it if there is none.
@@ -99,7 +202,7 @@ impl BookArguments {
     /// If it cannot be opened or made.
     pub fn open_or_create_to(&self, sync: When) -> Result<Book, Failure> {
         let options = OpenOptions { create: true, sync: sync.into(), ..OpenOptions::default() };
-        Ok(Book(Catalog::open_at(&self.place()?, &options)?))
+        self.open_with(&options)
     }
 
     /// Opens the book to serve it, sharing it with others in this way if it is in a database.
@@ -130,6 +233,11 @@ impl BookArguments {
     /// # Errors
     /// If neither is known.
     pub fn place(&self) -> Result<Place, Failure> {
+        if let Some(address) = self.address() {
+            return Err(Failure::usage(format!(
+                "this is done where the store is, and {address} is a server. Name the store in --store"
+            )));
+        }
         match &self.store {
             Some(place) => Ok(Place::from(place.as_path())),
             None => Ok(Place::Folder(data_folder()?.join("book"))),
@@ -147,6 +255,14 @@ impl BookArguments {
                 "this is done to the files of a store in a folder, and {url} is a database. Its own tools do that"
             ))),
         }
+    }
+}
+
+/// Where the process answers that holds a store, if it does.
+fn address_of_holder(error: &CatalogError) -> Option<String> {
+    match error {
+        CatalogError::Store(StoreError::Held { by, .. }) => by.address.clone(),
+        _ => None,
     }
 }
 

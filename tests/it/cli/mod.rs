@@ -9,8 +9,9 @@ mod help; // help, completions, man pages, misspelt words
 mod history; // log, withdraw, log --follow
 mod import; // import, put, export and their faults
 mod look_up; // find, show, at in every form
-mod pipes;
-mod place; // folder or database // closed pipes, standard input, terminals, half files
+mod pipes; // closed pipes, standard input, terminals, half files
+mod place; // folder or database
+mod server; // the same commands against a running server
 
 use assert_cmd::Command;
 use std::path::{Path, PathBuf};
@@ -45,7 +46,7 @@ static YARD: LazyLock<TempDir> = LazyLock::new(|| {
 /// The program, with nothing from the environment of the test.
 pub fn clampbook() -> Command {
     let mut command = Command::cargo_bin("clampbook").unwrap();
-    for name in ["CLAMPBOOK_STORE", "CLAMPBOOK_BY", "NO_COLOR", "TERM", "CLICOLOR_FORCE"] {
+    for name in ["CLAMPBOOK_STORE", "CLAMPBOOK_BY", "CLAMPBOOK_TOKEN", "NO_COLOR", "TERM", "CLICOLOR_FORCE"] {
         command.env_remove(name);
     }
     command.env("COLUMNS", "80");

@@ -1,0 +1,263 @@
+//! The book when a server answers for it: every question and every write goes through the server's HTTP API.
+
+use super::Trait;
+use super::http::{Reply, Server};
+use crate::catalog::{AuditScope, Expected, ExportFormat, Write};
+use crate::cli::failure::Failure;
+use crate::cli::said::{Said, text};
+use crate::record::{Head, Id, Kind};
+use crate::view::Written;
+use serde_json::{Value, json};
+
+/// The book behind a server.
+#[derive(Debug, Clone)]
+pub struct There {
+    server: Server,
+}
+
+impl There {
+    /// The book of this server.
+    #[must_use]
+    pub fn behind(server: Server) -> Self {
+        Self { server }
+    }
+
+    /// One page of records; `pairs` is the question as it stands behind `?`.
+    ///
+    /// # Errors
+    /// If the server can't be reached, or refuses.
+    pub fn find(&self, pairs: &[(String, String)]) -> Result<Said, Failure> {
+        let kind = pairs.iter().find(|(name, _)| name == "kind").map_or("fastener", |(_, kind)| kind.as_str());
+        let Ok(kind) = kind.parse::<Kind>() else {
+            return Err(Failure::usage("a server looks for one kind at a time. Write --kind fastener or --kind joint"));
+        };
+        let pairs: Vec<(&str, &str)> = pairs
+            .iter()
+            .filter(|(name, _)| name != "kind")
+            .map(|(name, value)| (name.as_str(), value.as_str()))
+            .collect();
+        self.server.get(folder(kind), &pairs)?.said()
+    }
+
+    /// A record, or one of its revisions; nothing if it is not in the book.
+    ///
+    /// # Errors
+    /// If the server can't be reached, or refuses.
+    pub fn entry(&self, id: &Id, revision: Option<u64>) -> Result<Option<Said>, Failure> {
+        let below = revision.map(|revision| format!("/revisions/{revision}")).unwrap_or_default();
+        self.of_either_kind(id, &below)
+    }
+
+    /// What the server has below a record, which is a fastener or a joint.
+    fn of_either_kind(&self, id: &Id, below: &str) -> Result<Option<Said>, Failure> {
+        for kind in [Kind::Fastener, Kind::Joint] {
+            if let Some(reply) = self.server.get(&format!("{}/{id}{below}", folder(kind)), &[])?.unless_absent() {
+                return Ok(Some(reply.said()?));
+            }
+        }
+        Ok(None)
+    }
+
+    /// Ids that look like this one.
+    ///
+    /// # Errors
+    /// If the server can't be reached, or refuses.
+    pub fn ids_near(&self, id: &Id) -> Result<Vec<String>, Failure> {
+        let reply = self.server.get(&format!("{}/{id}", folder(Kind::Joint)), &[])?;
+        let near = reply.value().get("near").and_then(Value::as_array).cloned().unwrap_or_default();
+        Ok(near.iter().filter_map(Value::as_str).map(str::to_owned).collect())
+    }
+
+    /// What sits at a position; nothing if the book has no such joint.
+    ///
+    /// # Errors
+    /// If the server can't be reached, or refuses.
+    pub fn position(
+        &self,
+        joint: &Id,
+        position: u32,
+        head: Option<Head>,
+        variant: Option<&str>,
+    ) -> Result<Option<Said>, Failure> {
+        let head = head.map(|head| head.to_string());
+        let mut pairs = Vec::new();
+        pairs.extend(head.as_deref().map(|head| ("head", head)));
+        pairs.extend(variant.map(|variant| ("variant", variant)));
+        let reply = self.server.get(&format!("{}/{joint}/positions/{position}", folder(Kind::Joint)), &pairs)?;
+        reply.unless_absent().map(Reply::said).transpose()
+    }
+
+    /// The findings in a scope that are wanted.
+    ///
+    /// # Errors
+    /// If the server can't be reached, or refuses.
+    pub fn findings(&self, scope: &AuditScope, wanted: impl Fn(&Trait<'_>) -> bool) -> Result<Said, Failure> {
+        let mut items = Vec::new();
+        match scope {
+            AuditScope::Whole => items.extend_from_slice(self.server.get("/v1/findings", &[])?.said()?.items()),
+            AuditScope::Within(path) => {
+                items.extend_from_slice(self.server.get("/v1/findings", &[("within", path)])?.said()?.items());
+            }
+            AuditScope::Ids(ids) => {
+                for id in ids {
+                    items.extend(self.of_either_kind(id, "/findings")?.iter().flat_map(Said::items).cloned());
+                }
+            }
+        }
+        items.retain(|finding| wanted(&Trait::of_json(finding)));
+        Ok(Said::of(&tallied(items)))
+    }
+
+    /// Does one write. Several at once are an import.
+    ///
+    /// # Errors
+    /// If the server can't be reached, or refuses; with the exit code for a book that has changed.
+    pub fn apply(&self, writes: Vec<Write>) -> Result<Vec<Written>, Failure> {
+        let [write] = <[Write; 1]>::try_from(writes).map_err(|_| {
+            Failure::usage("a server stores one record at a time this way. \"clampbook import\" brings in many")
+        })?;
+        let reply = match write {
+            Write::Put { record, expected } => {
+                let path = format!("{}/{}", folder(record.kind()), record.id());
+                let body = serde_json::to_vec(&*record).unwrap_or_default();
+                self.put(&path, expected, &body)?
+            }
+            Write::Withdraw { id, expected, why } => {
+                let kind = if self.entry(&id, None)?.is_some_and(|said| text(said.value(), "kind") == "joint") {
+                    Kind::Joint
+                } else {
+                    Kind::Fastener
+                };
+                let why = why.map(|why| why.to_string());
+                let pairs: Vec<(&str, &str)> = why.iter().map(|why| ("why", why.as_str())).collect();
+                let tag = tag(expected);
+                self.server.send("DELETE", &format!("{}/{id}", folder(kind)), &pairs, &[("If-Match", &tag)], None)?
+            }
+        };
+        let said = reply.said()?;
+        let value = said.value();
+        Ok(vec![Written {
+            id: text(value, "id").to_owned(),
+            revision: value["revision"].as_u64().unwrap_or_default(),
+            changed: value["changed"] == true,
+        }])
+    }
+
+    fn put(&self, path: &str, expected: Expected, body: &[u8]) -> Result<Reply, Failure> {
+        let put = |condition: (&str, &str)| {
+            self.server.send("PUT", path, &[], &[condition], Some(("application/json", body.to_vec())))
+        };
+        match expected {
+            Expected::New => put(("If-None-Match", "*")),
+            Expected::Revision(_) => put(("If-Match", &tag(expected))),
+            Expected::Any => {
+                let reply = put(("If-Match", "*"))?;
+                let is_absent = reply.status == 412 && reply.value().get("current").is_none();
+                if is_absent { put(("If-None-Match", "*")) } else { Ok(reply) }
+            }
+        }
+    }
+
+    /// Every record in force as the server sends it, with how many there are.
+    ///
+    /// # Errors
+    /// If the server can't be reached, refuses, or breaks off.
+    pub fn export(&self, kind: Option<Kind>, format: ExportFormat) -> Result<(u64, Vec<u8>), Failure> {
+        let file = |path: &str| self.server.get(path, &[])?.whole();
+        match (kind, format) {
+            (Some(Kind::Fastener), ExportFormat::Csv) => file("/v1/exports/fasteners.csv"),
+            (_, ExportFormat::Csv) => {
+                Err(Failure::usage("a server gives fasteners as a table. Write --kind fastener, or --as ndjson"))
+            }
+            (Some(Kind::Fastener), ExportFormat::Ndjson) => file("/v1/exports/fasteners.ndjson"),
+            (Some(Kind::Joint), ExportFormat::Ndjson) => file("/v1/exports/joints.ndjson"),
+            (None, ExportFormat::Ndjson) => {
+                let (joints, mut bytes) = file("/v1/exports/joints.ndjson")?;
+                let (fasteners, more) = file("/v1/exports/fasteners.ndjson")?;
+                bytes.extend(more);
+                Ok((joints + fasteners, by_id(&bytes)))
+            }
+        }
+    }
+
+    /// The changes after a number, waiting so long for one.
+    ///
+    /// # Errors
+    /// If the server can't be reached, or refuses.
+    pub fn changes(&self, since: u64, take: usize, wait_seconds: u32) -> Result<Said, Failure> {
+        let (since, take, wait) = (since.to_string(), take.min(CHANGES_MAX).to_string(), wait_seconds.to_string());
+        self.server.get("/v1/changes", &[("since", &since), ("take", &take), ("wait", &wait)])?.said()
+    }
+
+    /// The revisions of a record; nothing if it has none.
+    ///
+    /// # Errors
+    /// If the server can't be reached, or refuses.
+    pub fn revisions(&self, id: &Id) -> Result<Option<Said>, Failure> {
+        self.of_either_kind(id, "/revisions")
+    }
+
+    /// The card of a joint in this media type; nothing if the book has no such joint.
+    ///
+    /// # Errors
+    /// If the server can't be reached, or refuses.
+    pub fn card(&self, joint: &Id, variant: Option<&str>, media_type: &str) -> Result<Option<Vec<u8>>, Failure> {
+        let pairs: Vec<(&str, &str)> = variant.map(|variant| ("variant", variant)).into_iter().collect();
+        let path = format!("{}/{joint}/card", folder(Kind::Joint));
+        let reply = self.server.send("GET", &path, &pairs, &[("Accept", media_type)], None)?;
+        reply.unless_absent().map(Reply::good).transpose()
+    }
+
+    /// The kit for some joints.
+    ///
+    /// # Errors
+    /// If the server can't be reached, or refuses.
+    pub fn kit(&self, joints: &[Id], variant: Option<&str>, wrenches: &[String]) -> Result<Said, Failure> {
+        let joints: Vec<&str> = joints.iter().map(Id::as_str).collect();
+        let mut asked = json!({ "joints": joints, "wrenches": wrenches });
+        if let Some(variant) = variant {
+            asked["variant"] = variant.into();
+        }
+        let body = Some(("application/json", asked.to_string().into_bytes()));
+        self.server.send("POST", "/v1/kits", &[], &[], body)?.said()
+    }
+}
+
+/// The most changes that a server sends at once.
+const CHANGES_MAX: usize = 1000;
+
+fn folder(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Fastener => "/v1/fasteners",
+        Kind::Joint => "/v1/joints",
+    }
+}
+
+fn tag(expected: Expected) -> String {
+    match expected {
+        Expected::Revision(revision) => format!("\"r{revision}\""),
+        Expected::Any | Expected::New => "*".to_owned(),
+    }
+}
+
+/// Findings with how many there are of each severity, in the shape of the API.
+fn tallied(items: Vec<Value>) -> Value {
+    let is_accepted = |finding: &&Value| finding.get("accepted").is_some();
+    let count = |severity: &str| {
+        items.iter().filter(|finding| !is_accepted(finding) && text(finding, "severity") == severity).count()
+    };
+    let (errors, warnings, notes) = (count("error"), count("warning"), count("note"));
+    let accepted = items.iter().filter(is_accepted).count();
+    json!({ "items": items, "errors": errors, "warnings": warnings, "notes": notes, "accepted": accepted })
+}
+
+/// Lines of records in the order of their ids.
+fn by_id(lines: &[u8]) -> Vec<u8> {
+    let id = |line: &&[u8]| {
+        let value: Value = serde_json::from_slice(line).unwrap_or_default();
+        text(&value, "id").to_owned()
+    };
+    let mut lines: Vec<&[u8]> = lines.split_inclusive(|byte| *byte == b'\n').collect();
+    lines.sort_by_cached_key(id);
+    lines.concat()
+}

@@ -1,0 +1,180 @@
+//! The same commands against a running server: the same words, the same bytes, the exit codes for what only servers do.
+
+use super::{Book, COVER, Done, clampbook};
+use std::io::{BufRead, BufReader};
+use std::process::{Child, Command, Stdio};
+
+/// A `serve` process on the store of a book. It is ended with this value.
+struct Serving {
+    child: Child,
+    address: String,
+}
+
+impl Serving {
+    fn on(book: &Book, options: &[&str]) -> Self {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_clampbook"));
+        command.arg("--store").arg(book.store()).args(["serve", "--listen", "127.0.0.1:0", "--workers", "1"]);
+        let mut child = command.args(options).stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap();
+        let mut line = String::new();
+        BufReader::new(child.stdout.take().unwrap()).read_line(&mut line).unwrap();
+        let address = line.trim().strip_prefix("listening on ").expect("the service is ready").to_owned();
+        Self { child, address }
+    }
+
+    fn run(&self, arguments: &[&str]) -> Done {
+        Done::of(&clampbook().args(["--store", &self.address]).args(arguments).output().unwrap())
+    }
+
+    /// What the API says to a request without any header.
+    fn get(&self, path: &str) -> String {
+        ureq::get(format!("{}{path}", self.address)).call().unwrap().body_mut().read_to_string().unwrap()
+    }
+}
+
+impl Drop for Serving {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+/// Questions of every verb that reads, and the request of the API that answers with the same bytes as JSON.
+const READING: &[(&[&str], Option<&str>)] = &[
+    (
+        &["find", "--thread", "m6", "--head", "hexagon", "--head", "countersunk"],
+        Some("/v1/fasteners?head=hexagon,countersunk&thread=m6&take=50"),
+    ),
+    (&["find", "pump", "cover", "--kind", "joint"], Some("/v1/joints?q=pump%20cover&take=50")),
+    (&["find", "--torque", "20..40 lbf.ft", "--sort", "-torque", "--take", "3"], None),
+    (&["find", "nothing-of-the-kind"], Some("/v1/fasteners?q=nothing-of-the-kind&take=50")),
+    (&["show", COVER], Some("/v1/joints/skua.diesel.raw-water-pump.cover")),
+    (&["show", "skua.diesel.raw-water-pump.cover.hex"], Some("/v1/fasteners/skua.diesel.raw-water-pump.cover.hex")),
+    (&["show", COVER, "--revision", "1"], Some("/v1/joints/skua.diesel.raw-water-pump.cover/revisions/1")),
+    (&["show", COVER, "--revision", "9"], None),
+    (&["show", "skua.diesel.raw-water-pump.covr"], None),
+    (&["at", COVER, "5"], Some("/v1/joints/skua.diesel.raw-water-pump.cover/positions/5")),
+    (
+        &["at", COVER, "5", "--head", "countersunk"],
+        Some("/v1/joints/skua.diesel.raw-water-pump.cover/positions/5?head=countersunk"),
+    ),
+    (&["at", "skua.nothing.here", "1"], None),
+    (&["audit", "--at-least", "note", "--accepted"], Some("/v1/findings")),
+    (&["audit", "--within", "skua.gearbox", "--at-least", "note"], None),
+    (&["audit", COVER, "skua.diesel.raw-water-pump.cover.hex", "--at-least", "note", "--accepted"], None),
+    (&["log"], Some("/v1/changes?since=0&take=100")),
+    (&["log", "--since", "260"], Some("/v1/changes?since=260")),
+    (&["log", COVER], Some("/v1/joints/skua.diesel.raw-water-pump.cover/revisions")),
+    (&["kit", COVER], None),
+];
+
+#[test]
+fn every_verb_that_reads_says_the_same_of_a_server() {
+    let book = Book::of_the_yard();
+    let in_forms = |run: &dyn Fn(&[&str]) -> Done| -> Vec<Done> {
+        let forms = ["json", "ndjson", "plain", "table", "csv"];
+        let all = READING.iter().flat_map(|(verb, _)| forms.map(|form| (*verb, form)));
+        // A kit as anything but JSON is made from the records, which only the store has.
+        let all = all.filter(|(verb, form)| verb[0] != "kit" || *form == "json");
+        all.map(|(verb, form)| run(&[verb, &["--as", form]].concat())).collect()
+    };
+    let here = in_forms(&|arguments| book.run(arguments));
+    let export = book.run(&["export"]).fine();
+    let serving = Serving::on(&book, &[]);
+    for (there, held) in in_forms(&|arguments| serving.run(arguments)).iter().zip(&here) {
+        assert_eq!((there.code, &there.out, &there.err), (held.code, &held.out, &held.err));
+    }
+    for (there, held) in in_forms(&|arguments| book.run(arguments)).iter().zip(&here) {
+        assert_eq!((there.code, &there.out, &there.err), (held.code, &held.out, &held.err));
+    }
+    for (verb, path) in READING.iter().filter_map(|(verb, path)| Some((verb, (*path)?))) {
+        let out = serving.run(&[*verb, &["--as", "json"][..]].concat()).out;
+        assert_eq!(out, serving.get(path), "{verb:?}");
+    }
+    assert_eq!(serving.run(&["export"]).fine(), export);
+    let card = |done: Done| {
+        let mut card = done.json();
+        card.as_object_mut().unwrap().remove("printed_at").expect("a card says when it was printed");
+        card
+    };
+    let there = card(serving.run(&["card", COVER, "--as", "json"]));
+    drop(serving);
+    assert_eq!(there, card(book.run(&["card", COVER, "--as", "json"])));
+}
+
+#[test]
+fn every_verb_that_writes_does_the_same_behind_a_server() {
+    let (here, behind) = (Book::of_the_yard(), Book::of_the_yard());
+    let serving = Serving::on(&behind, &["--open"]);
+    let drain = r#"{ "kind": "fastener", "id": "skua.diesel.raw-water-pump.drain.plug",
+        "joint": "skua.diesel.raw-water-pump.drain", "thread": "M10×1", "stages": ["12 N·m"] }"#;
+    let id = "skua.diesel.raw-water-pump.drain.plug";
+    let steps: &[&[&str]] = &[
+        &["put", "-", "--revision", "0"],
+        &["put", "-"],
+        &["amend", id, "stages[0]=14 N·m", "name=Drain plug"],
+        &["withdraw", id, "--why", "Replaced by a cock"],
+        &["put", "-"],
+        &["show", id, "--revision", "3", "--as", "ndjson"],
+    ];
+    for step in steps {
+        let arguments = [*step, &["--as", "json"][..(2 * usize::from(!step.contains(&"--as")))]].concat();
+        let mut at_home = here.run_with(drain, &arguments);
+        // Every other step goes through the store that the server holds.
+        let mut there = if step[0] == "put" {
+            behind.run_with(drain, &arguments)
+        } else {
+            Done::of(&clampbook().args(["--store", &serving.address]).args(&arguments).output().unwrap())
+        };
+        for done in [&mut at_home, &mut there] {
+            done.out = without_times(&done.out);
+        }
+        assert_eq!((there.code, there.out, there.err), (0, at_home.out, at_home.err), "{step:?}");
+    }
+    let log = serving.run(&["log", id, "--as", "json"]).json();
+    assert_eq!(log["items"].as_array().unwrap().len(), 4);
+    assert_eq!(log["items"][2]["why"], "Replaced by a cock");
+}
+
+fn without_times(out: &str) -> String {
+    let after = |part: &str| part.split_once('"').map(|(_, rest)| rest.to_owned()).unwrap_or_default();
+    let mut parts = out.split("\"changed_at\":\"");
+    let first = parts.next().unwrap_or_default().to_owned();
+    parts.fold(first, |all, part| all + &after(part))
+}
+
+#[test]
+fn what_only_a_server_can_refuse_has_its_exit_code() {
+    let book = Book::of_the_yard();
+    let serving = Serving::on(&book, &[]);
+    let amend = ["amend", "skua.diesel.raw-water-pump.cover.hex", "name=Cover bolt"];
+    let refused = serving.run(&amend);
+    assert_eq!(refused.code, 4, "{refused:?}");
+    assert!(refused.err.contains("this needs a token") && refused.err.contains("CLAMPBOOK_TOKEN"), "{refused:?}");
+    let made = book.run(&["token", "new", "mo", "--scopes", "read", "--as", "json"]).json();
+    let token = made["items"][0]["token"].as_str().unwrap();
+    let file = book.file("token", &format!("{token}\n"));
+    let narrow = serving.run(&[&amend[..], &["--token", file.to_str().unwrap()]].concat());
+    narrow.says(4, "clampbook: this needs the scope write, which the token does not have\n");
+    let made = book.run(&["token", "new", "mo", "--scopes", "read,write", "--as", "json"]).json();
+    let good = |arguments: &[&str]| {
+        let token = made["items"][0]["token"].as_str().unwrap();
+        let mut command = clampbook();
+        command.env("CLAMPBOOK_TOKEN", token).args(["--store", &serving.address]).args(arguments);
+        Done::of(&command.output().unwrap())
+    };
+    let written = good(&[&amend[..], &["--as", "json"]].concat());
+    assert_eq!((written.code, &written.json()["items"][0]["revision"]), (0, &2.into()));
+    let stale = good(&["amend", amend[1], "name=Bolt", "--revision", "1"]);
+    assert_eq!(stale.code, 5, "{stale:?}");
+    assert!(stale.err.contains("was at revision 1 and is at 2 now"), "{stale:?}");
+    let log = good(&["log", amend[1], "--as", "json"]).json();
+    assert_eq!(log["items"][1]["changed_by"], "mo");
+    let address = serving.address.clone();
+    drop(serving);
+    let gone = Done::of(&clampbook().args(["--store", &address, "find"]).output().unwrap());
+    assert_eq!(gone.code, 3, "{gone:?}");
+    assert!(gone.err.contains("can't be reached") && gone.err.contains("clampbook serve"), "{gone:?}");
+    let misplaced = Done::of(&clampbook().args(["--store", &address, "verify"]).output().unwrap());
+    assert_eq!(misplaced.code, 2, "{misplaced:?}");
+    assert!(misplaced.err.contains("where the store is"), "{misplaced:?}");
+}
