@@ -31,7 +31,7 @@ impl Several {
         let mut faults = Vec::new();
         for (name, value) in pairs.iter().filter(|(_, value)| !value.trim().is_empty()) {
             match name.as_str() {
-                "joint" => asked.take_joints(value, &mut faults),
+                "joint" | "add" => asked.take_joints(value, &mut faults),
                 "variant" => asked.variant = Some(value.trim().to_owned()),
                 "wrenches" => asked.take_wrenches(value, &mut faults),
                 "way" => asked.with_way = true,
@@ -209,7 +209,7 @@ mod tests {
 
     #[test]
     fn joints_may_stand_in_one_field_or_in_several() {
-        let asked = read(&[("joint", "a.b, a.c"), ("joint", "a.d a.b"), ("variant", " x ")]).unwrap();
+        let asked = read(&[("joint", "a.b, a.c"), ("add", "a.d a.b"), ("variant", " x ")]).unwrap();
         assert_eq!(asked.joints.iter().map(Id::as_str).collect::<Vec<_>>(), ["a.b", "a.c", "a.d"]);
         assert_eq!(asked.question_without(&"a.c".parse().unwrap()), "?joint=a.b%20a.d&variant=x");
     }

@@ -25,6 +25,7 @@ export const pages = [
   ["entry", `${yard}/bench/entry`],
   ["entry-filled", `${yard}/bench/entry?id=${cover}.flange`],
   ["rule", `${yard}/bench/rules/torque-beyond-yield`],
+  ["sign-in", `${yard}/bench/sign-in`],
   ["not-there", `${yard}/bench/joints/skua.diesel.cylinder-hed`],
   ["audit", `${slips}/bench/audit`],
   ["audit-within", `${slips}/bench/audit?within=skua.training.table-row`],
