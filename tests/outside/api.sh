@@ -5,6 +5,7 @@ set -euo pipefail
 cd "$(dirname "$0")/../.."
 here=tests/outside/api
 . "$here/tools.sh"
+started=$SECONDS
 
 say "openapi-spec-validator: the document is valid OpenAPI 3.1"
 "$(python_tool openapi-spec-validator 0.9.0)/openapi-spec-validator" "$document"
@@ -45,3 +46,4 @@ typed="$(node_tool api-typescript openapi-typescript@7.13.0 typescript@5.9.3)"
 cp "$here/use_types.ts" "$tools/api-typescript/"
 "$typed/tsc" --strict --noEmit --target es2022 --module es2022 --moduleResolution bundler --lib es2022,dom \
     --exactOptionalPropertyTypes --noUncheckedIndexedAccess "$tools/api-typescript/use_types.ts"
+say "took $((SECONDS - started)) s"

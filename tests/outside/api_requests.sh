@@ -5,6 +5,7 @@ set -euo pipefail
 cd "$(dirname "$0")/../.."
 here=tests/outside/api
 . "$here/tools.sh"
+started=$SECONDS
 
 tester="$(python_tool schemathesis 4.32.5)/schemathesis"
 make_store "$tools/requests-store"
@@ -35,3 +36,4 @@ for scope in read write check admin; do
 done
 [ "$total" -ge 5000 ] || { echo "only $total requests were made" >&2; exit 1; }
 curl --silent --show-error --fail "$url/health/ready" >/dev/null
+say "took $((SECONDS - started)) s"

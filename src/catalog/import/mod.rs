@@ -289,20 +289,24 @@ fn each_item(
 
 /// The form that the beginning of an input tells.
 fn format_of(reader: &mut impl BufRead) -> Result<ImportFormat, CatalogError> {
-    let start = reader.fill_buf().map_err(CatalogError::reading)?;
-    let text = start.trim_ascii_start();
-    Ok(match text.first() {
-        Some(b'[') => ImportFormat::Json,
-        Some(b'{') => {
-            let line = text.split(|byte| *byte == b'\n').next().unwrap_or_default();
-            if serde_json::from_slice::<serde::de::IgnoredAny>(line).is_ok() {
-                ImportFormat::Ndjson
-            } else {
-                ImportFormat::Json
+    Ok(ImportFormat::of(reader.fill_buf().map_err(CatalogError::reading)?))
+}
+
+impl ImportFormat {
+    /// The form that the beginning of an input tells.
+    #[must_use]
+    pub fn of(start: &[u8]) -> Self {
+        let text = start.trim_ascii_start();
+        match text.first() {
+            Some(b'[') => Self::Json,
+            Some(b'{') => {
+                let line = text.split(|byte| *byte == b'\n').next().unwrap_or_default();
+                let is_whole = serde_json::from_slice::<serde::de::IgnoredAny>(line).is_ok();
+                if is_whole { Self::Ndjson } else { Self::Json }
             }
+            _ => Self::Csv,
         }
-        _ => ImportFormat::Csv,
-    })
+    }
 }
 
 /// An import under way.

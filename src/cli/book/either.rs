@@ -105,9 +105,7 @@ impl Book {
     ) -> Result<Said, Failure> {
         match self {
             Self::Here(book) => book.import(input, options, on_progress),
-            Self::There(_) => Err(Failure::undone(
-                "a server takes records one at a time. \"clampbook put FILE\" stores one; stop the server to import many",
-            )),
+            Self::There(book) => book.import(input, options),
         }
     }
 

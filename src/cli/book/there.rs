@@ -2,12 +2,16 @@
 
 use super::Trait;
 use super::http::{Reply, Server};
-use crate::catalog::{AuditScope, Expected, ExportFormat, Write};
+use crate::catalog::{
+    AuditScope, Decimal, Expected, ExportFormat, ImportFormat, ImportMode, ImportOptions, OnSame, Write,
+};
 use crate::cli::failure::Failure;
 use crate::cli::said::{Said, text};
 use crate::record::{Head, Id, Kind};
 use crate::view::Written;
 use serde_json::{Value, json};
+use std::io::Read;
+use std::time::Duration;
 
 /// The book behind a server.
 #[derive(Debug, Clone)]
@@ -158,6 +162,44 @@ impl There {
         }
     }
 
+    /// Takes records in, all of a file in one request.
+    ///
+    /// # Errors
+    /// If the input can't be read, the server can't be reached, or refuses for another reason than faults.
+    pub fn import(&self, mut input: impl Read, options: &ImportOptions) -> Result<Said, Failure> {
+        let mut bytes = Vec::new();
+        let read = input.read_to_end(&mut bytes);
+        read.map_err(|error| Failure::undone(format!("{} cannot be read: {error}", options.name)))?;
+        let (path, media_type) = match ImportFormat::of(bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(&bytes)) {
+            ImportFormat::Json => ("/v1/intakes", "application/json"),
+            ImportFormat::Ndjson => ("/v1/intakes.ndjson", "application/x-ndjson"),
+            ImportFormat::Csv => ("/v1/intakes.csv", "text/csv"),
+        };
+        let mut pairs = vec![("name", options.name.as_str())];
+        pairs.push(("mode", mode_word(options.mode)));
+        pairs.push(("on_same", on_same_word(options.on_same)));
+        if path.ends_with(".csv") && options.decimal == Decimal::Comma {
+            pairs.push(("decimal", "comma"));
+        }
+        let mut reply = self.server.send("POST", path, &pairs, &[], Some((media_type, bytes)))?;
+        while reply.status == 202 {
+            std::thread::sleep(PAUSE);
+            let id = text(&reply.value(), "id").to_owned();
+            reply = self.server.get(&format!("/v1/intakes/{id}"), &[])?;
+        }
+        // Faults are in the report; what became of it otherwise is a no of the server.
+        let report = if reply.status == 422 { reply.value().get("intake").cloned() } else { None };
+        let mut report = match report {
+            Some(report) => report,
+            None => reply.said()?.value().clone(),
+        };
+        // What only the server knows of it: the report is that of the store then, byte for byte.
+        for name in ["id", "state", "mode", "at", "by"] {
+            report.as_object_mut().and_then(|members| members.shift_remove(name));
+        }
+        Ok(Said::of(&report))
+    }
+
     /// Every record in force as the server sends it, with how many there are.
     ///
     /// # Errors
@@ -220,6 +262,25 @@ impl There {
         }
         let body = Some(("application/json", asked.to_string().into_bytes()));
         self.server.send("POST", "/v1/kits", &[], &[], body)?.said()
+    }
+}
+
+/// How long to wait before asking again for an intake that is under way.
+const PAUSE: Duration = Duration::from_millis(500);
+
+fn mode_word(mode: ImportMode) -> &'static str {
+    match mode {
+        ImportMode::Check => "check",
+        ImportMode::Whole => "whole",
+        ImportMode::Partial => "partial",
+    }
+}
+
+fn on_same_word(on_same: OnSame) -> &'static str {
+    match on_same {
+        OnSame::Refuse => "refuse",
+        OnSame::Skip => "skip",
+        OnSame::Replace => "replace",
     }
 }
 

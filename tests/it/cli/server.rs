@@ -135,6 +135,34 @@ fn every_verb_that_writes_does_the_same_behind_a_server() {
     assert_eq!(log["items"][2]["why"], "Replaced by a cock");
 }
 
+#[test]
+fn a_file_is_imported_behind_a_server_with_the_same_report() {
+    let (here, behind) = (Book::none(), Book::none());
+    let good = r#"{"kind":"joint","id":"a.b"}
+{"kind":"fastener","id":"a.b.c","joint":"a.b","thread":"M8","stages":["20 N·m"]}
+"#;
+    let table = "kind,id,joint,thread,torque\nfastener,a.b.d,a.b,M8,20 N·m\nfastener,a.b.e,a.b,M8,95\n";
+    let other = r#"[{"kind":"fastener","id":"a.b.c","joint":"a.b","thread":"M8","stages":["22 N·m"]}]"#;
+    behind.run_with(good, &["import", "-"]).fine();
+    here.run_with(good, &["import", "-"]).fine();
+    let serving = Serving::on(&behind, &["--open"]);
+    let steps: &[(&str, &[&str], i32)] = &[
+        (good, &["import", "-"], 0),
+        (table, &["import", "-"], 1),
+        (table, &["import", "-", "--check"], 1),
+        (table, &["import", "-", "--partial"], 1),
+        (other, &["import", "-"], 1),
+        (other, &["import", "-", "--on-same", "replace"], 0),
+    ];
+    for (input, arguments, code) in steps {
+        let arguments = [*arguments, &["--as", "json"][..]].concat();
+        let (at_home, there) = (here.run_with(input, &arguments), behind.run_with(input, &arguments));
+        assert_eq!((at_home.code, there.code), (*code, *code), "{arguments:?}: {there:?}");
+        assert_eq!((there.out, there.err), (at_home.out, at_home.err), "{arguments:?}");
+    }
+    assert_eq!(serving.run(&["log", "a.b.c", "--as", "json"]).json()["items"].as_array().unwrap().len(), 2);
+}
+
 fn without_times(out: &str) -> String {
     let after = |part: &str| part.split_once('"').map(|(_, rest)| rest.to_owned()).unwrap_or_default();
     let mut parts = out.split("\"changed_at\":\"");
