@@ -5,6 +5,7 @@ use super::problem_kinds as kinds;
 use crate::record::{Fault, Place};
 use actix_web::HttpRequest;
 use actix_web::http::header::{IF_MATCH, IF_NONE_MATCH};
+use sha2::{Digest, Sha256};
 
 /// The tag of a record at a revision: `"r17"`.
 #[must_use]
@@ -12,16 +13,28 @@ pub fn of_revision(revision: u64) -> String {
     format!("\"r{revision}\"")
 }
 
+/// The strong tag of a record as it is shown: `"r17-5f1d0c3a9b"`. What the book says about a record can change while its
+/// revision stands, since its neighbours are evidence for the audit; so the tag is the revision, which is what a write is
+/// held to, and the digest of the very bytes that are sent.
+#[must_use]
+pub fn of_shown(revision: u64, bytes: &[u8]) -> String {
+    let digest: String = Sha256::digest(bytes).iter().take(5).map(|byte| format!("{byte:02x}")).collect();
+    format!("\"r{revision}-{digest}\"")
+}
+
+/// What an answer looks like can change with the program.
+const VERSION: &str = env!("CARGO_PKG_VERSION");
+
 /// The weak tag of everything that is worked out from the whole book.
 #[must_use]
 pub fn of_book(epoch: &str, sequence: u64) -> String {
-    format!("W/\"{epoch}.{sequence}\"")
+    format!("W/\"{epoch}.{sequence}-{VERSION}\"")
 }
 
 /// The weak tag of one form of what is worked out from the whole book, where there are several.
 #[must_use]
 pub fn of_form(epoch: &str, sequence: u64, form: &str) -> String {
-    format!("W/\"{epoch}.{sequence}-{form}\"")
+    format!("W/\"{epoch}.{sequence}-{VERSION}-{form}\"")
 }
 
 /// What a write says about what must stand there.
@@ -132,6 +145,8 @@ mod tests {
         assert_eq!(condition("If-Match", &of_revision(17)), Ok(Condition::Revisions(vec![17])));
         assert_eq!(condition("If-Match", "\"r1\", \"r2-part\""), Ok(Condition::Revisions(vec![1, 2])));
         assert_eq!(condition("If-Match", "\"other\", W/\"r3\""), Ok(Condition::Revisions(Vec::new())));
+        assert_eq!(condition("If-Match", &of_shown(17, b"shown")), Ok(Condition::Revisions(vec![17])));
+        assert_ne!(of_shown(17, b"shown"), of_shown(17, b"shown otherwise"));
         assert_eq!(condition("If-Match", "*"), Ok(Condition::Anything));
         assert_eq!(condition("If-None-Match", "*"), Ok(Condition::New));
         assert_eq!(condition("If-None-Match", "\"r1\""), Err(400));

@@ -3,6 +3,7 @@
 mod common;
 mod examples;
 mod inputs;
+mod links;
 mod texts;
 mod tidy;
 
@@ -56,6 +57,7 @@ pub fn document() -> Value {
     inputs::close(&mut document);
     tidy::tidy(&mut document);
     examples::enter(&mut document);
+    links::enter(&mut document);
     document
 }
 

@@ -32,8 +32,9 @@ pub async fn list_joints(shared: web::Data<Shared>, request: HttpRequest) -> Res
 
 /// One joint
 ///
-/// The last revision of a joint, withdrawn or not, or the one in force at a moment. Its tag is its revision; send it as
-/// `If-Match` with a write. What the audit says can change with the joint's neighbours, which the tag does not show.
+/// The last revision of a joint, withdrawn or not, or the one in force at a moment. Its tag is its revision and a
+/// digest of what is sent: what the audit says can change with the joint's neighbours. Send it as `If-Match` with a write, which
+/// is held to the revision alone.
 #[utoipa::path(
     tag = "joints",
     params(
@@ -68,7 +69,7 @@ pub async fn get_joint(
         ("id" = String, Path, description = "The id of the joint", example = "skua.diesel.raw-water-pump.drain",
             min_length = 3, max_length = 160, pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){1,7}$"),
         ("If-Match" = Option<String>, Header, description = "The tag of the revision that this write replaces",
-            pattern = r#"^([*]|"r[0-9]+(-[a-z]+)?")$"#, max_length = 200, example = "\"r1\""),
+            pattern = r#"^([*]|"r[0-9]+(-[0-9a-z]+)?")$"#, max_length = 200, example = "\"r1\""),
         ("If-None-Match" = Option<String>, Header, description = "`*` where the joint is to be new",
             pattern = "^[*]$", max_length = 1, example = "*"),
     ),
@@ -109,7 +110,7 @@ pub async fn put_joint(
         ("id" = String, Path, description = "The id of the joint", example = "skua.diesel.raw-water-pump.cover",
             min_length = 3, max_length = 160, pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){1,7}$"),
         ("If-Match" = String, Header, description = "The tag of the revision that is changed",
-            pattern = r#"^([*]|"r[0-9]+(-[a-z]+)?")$"#, max_length = 200, example = "\"r1\""),
+            pattern = r#"^([*]|"r[0-9]+(-[0-9a-z]+)?")$"#, max_length = 200, example = "\"r1\""),
     ),
     request_body(description = "What is different", content(
         (MergePatch = "application/merge-patch+json", example = json!({ "title": "Cover of the raw-water pump", "tools": null })),
@@ -149,7 +150,7 @@ pub async fn patch_joint(
         ("why" = Option<String>, Query, description = "Why it is withdrawn", example = "Replaced by a longer one",
             pattern = "^[!-~]([ -~]*[!-~])?$", min_length = 1, max_length = 500),
         ("If-Match" = String, Header, description = "The tag of the revision that is withdrawn",
-            pattern = r#"^([*]|"r[0-9]+(-[a-z]+)?")$"#, max_length = 200, example = "\"r1\""),
+            pattern = r#"^([*]|"r[0-9]+(-[0-9a-z]+)?")$"#, max_length = 200, example = "\"r1\""),
     ),
     responses(
         (status = 200, description = "It is withdrawn", body = Written,

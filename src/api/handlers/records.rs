@@ -1,5 +1,6 @@
 //! What fasteners and joints have in common: reading, writing, history, findings of one record.
 
+use crate::answer::json_bytes;
 use crate::api::access::Caller;
 use crate::api::app::Shared;
 use crate::api::asked::Asked;
@@ -66,12 +67,13 @@ pub async fn read(shared: &Shared, request: &HttpRequest, kind: Kind, id: &str) 
         None => there(&catalog, kind, &id)?,
     };
     let stored = stored.ok_or_else(|| absent(&catalog, kind, &id))?;
-    let tag = tags::of_revision(stored.revision);
-    if tags::is_known(request, &tag) {
-        return Ok(HttpResponse::NotModified().insert_header((ETAG, tag)).finish());
-    }
+    let revision = stored.revision;
     let entry = in_background(move || Ok(Entry::of(&catalog, stored)?)).await?;
     let mut response = reply::json(&entry);
+    let tag = tags::of_shown(revision, &json_bytes(&entry));
+    if tags::is_known(request, &tag) {
+        response = HttpResponse::NotModified().finish();
+    }
     reply::set(&mut response, ETAG, &tag);
     reply::set(&mut response, CACHE_CONTROL, "no-cache");
     Ok(response)

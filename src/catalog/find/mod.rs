@@ -9,8 +9,8 @@ pub use kept_audit::KeptAudit;
 pub use snapshot::{AuditSummary, Snapshot};
 
 use super::{Catalog, CatalogError, StoreError};
-use crate::query::State;
 use crate::query::{Answer, Cursor, Facet, Field, Page, Query, Vocabulary, evaluate, sort_key};
+use crate::query::{State, Stored};
 use crate::store::{Bits, Index, Store};
 use sieve::Sieved;
 
@@ -105,8 +105,14 @@ fn in_joints(store: &Store, query: &Query, joints: &[String]) -> Result<Answer, 
 fn named(catalog: &Catalog, query: &Query, sequence: u64) -> Result<Page, CatalogError> {
     let mut items = Vec::new();
     let mut missing = Vec::new();
+    // Whoever asks for fasteners gets no joint, even by its name.
+    let kinds = query.filter(Field::Kind).map(|filter| filter.any.as_slice()).unwrap_or_default();
+    let is_asked = |stored: &Stored| {
+        let kind = stored.record.kind();
+        stored.state == State::Current && (kinds.is_empty() || kinds.iter().any(|asked| asked == kind.word()))
+    };
     for id in &query.ids {
-        match catalog.store().get_at(id, sequence)?.filter(|stored| stored.state == State::Current) {
+        match catalog.store().get_at(id, sequence)?.filter(|stored| is_asked(stored)) {
             Some(stored) => items.push(stored),
             None => missing.push(id.clone()),
         }

@@ -1,5 +1,7 @@
 //! The document of the API: as checked in, complete, and its examples are what the service says.
 
+mod promise; // what was promised is not removed, renamed, retyped, narrowed or newly required
+
 use super::service::{Answer, Service, encoded, fresh, shared};
 use serde_json::{Map, Value};
 use std::path::{Path, PathBuf};
@@ -81,6 +83,29 @@ fn every_operation_is_described() {
             assert!(parameter.get("example").is_some() || name == "after", "{about}: {name} has no example");
         }
     }
+}
+
+#[test]
+fn every_link_leads_to_an_operation_and_its_parameters() {
+    let document = clampbook::api::document();
+    let all = operations(&document);
+    let mut links = 0;
+    for operation in &all {
+        for (_, response) in operation.value["responses"].as_object().unwrap() {
+            for (name, link) in response["links"].as_object().into_iter().flatten() {
+                links += 1;
+                let next = all.iter().find(|next| link["operationId"] == next.id).expect(name);
+                for (parameter, value) in link["parameters"].as_object().unwrap() {
+                    let (part, parameter) = parameter.split_once('.').unwrap();
+                    let known = next.value["parameters"].as_array().unwrap();
+                    assert!(known.iter().any(|known| known["in"] == part && known["name"] == parameter), "{parameter}");
+                    let header = value.as_str().unwrap().strip_prefix("$response.header.");
+                    assert!(header.is_none_or(|header| response["headers"].get(header).is_some()), "{value}");
+                }
+            }
+        }
+    }
+    assert!(links >= 13, "only {links} links");
 }
 
 #[test]

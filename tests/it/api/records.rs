@@ -16,7 +16,8 @@ fn a_record_is_made_read_changed_and_withdrawn() {
     let made = service.send_json("PUT", PLUG, &[("If-None-Match", "*")], &plug()).expect(201);
     assert_eq!((made.header("etag"), made.header("location")), (Some("\"r1\""), Some(PLUG)));
     let read = service.get(PLUG).expect(200);
-    assert_eq!(read.header("etag"), Some("\"r1\""));
+    let tag = read.header("etag").unwrap().to_owned();
+    assert!(tag.starts_with("\"r1-"), "{tag}");
     let value = read.json();
     assert_eq!((&value["thread"], &value["stages"]), (&json!("M10×1"), &json!(["12 N·m"])));
     assert_eq!(value["book"]["torques"], json!([{ "stage": 0, "stated": "12 N·m", "min_nm": 12.0, "max_nm": 12.0 }]));
@@ -24,7 +25,7 @@ fn a_record_is_made_read_changed_and_withdrawn() {
 
     let mut changed = value.clone();
     changed["stages"] = json!(["14 N·m"]);
-    let put = service.send_json("PUT", PLUG, &[("If-Match", "\"r1\"")], &changed).expect(200);
+    let put = service.send_json("PUT", PLUG, &[("If-Match", &tag)], &changed).expect(200);
     assert_eq!((put.header("etag"), put.json()["changed"].as_bool()), (Some("\"r2\""), Some(true)));
 
     let gone = service.send("DELETE", &format!("{PLUG}?why=Not%20fitted"), &[("If-Match", "\"r2\"")], b"").expect(200);
@@ -37,6 +38,38 @@ fn a_record_is_made_read_changed_and_withdrawn() {
     assert_eq!(first["stages"], json!(["12 N·m"]));
     service.get(&format!("{PLUG}/revisions/9")).problem(404, "not-found");
     service.get(&format!("{PLUG}/revisions/0")).problem(400, "unreadable");
+}
+
+#[test]
+fn a_joint_is_no_fastener_even_by_its_name() {
+    let (joint, hex) = ("skua.diesel.raw-water-pump.cover", "skua.diesel.raw-water-pump.cover.hex");
+    let page = shared().get(&format!("/v1/fasteners?id={joint},{hex}")).expect(200).json();
+    assert_eq!((&page["items"][0]["id"], &page["page"]["missing"]), (&json!(hex), &json!([joint])));
+    let page = shared().get(&format!("/v1/joints?id={joint},{hex}")).expect(200).json();
+    assert_eq!((&page["items"][0]["id"], &page["page"]["missing"]), (&json!(joint), &json!([hex])));
+}
+
+#[test]
+fn a_tag_changes_with_what_the_audit_says_and_still_serves_for_a_write() {
+    let service = fresh();
+    let bolt = |torque: &str, n: u32| {
+        let body = json!({ "joint": "skua.test.joint", "thread": "M8", "property_class": "8.8", "part_no": "SY-99001",
+            "positions": n.to_string(), "stages": [torque] });
+        let path = format!("/v1/fasteners/skua.test.joint.n{n}");
+        service.send_json("PUT", &path, &[("If-None-Match", "*")], &body).expect(201);
+        path
+    };
+    let first = bolt("24 N·m", 1);
+    let before = service.get(&first).expect(200);
+    let tag = before.header("etag").unwrap().to_owned();
+    service.send("GET", &first, &[("If-None-Match", &tag)], b"").expect(304);
+    // The same part with another torque: a finding about both, while the first keeps its revision.
+    bolt("12 N·m", 2);
+    let after = service.send("GET", &first, &[("If-None-Match", &tag)], b"").expect(200);
+    assert_eq!(after.json()["book"]["revision"], 1);
+    assert_ne!(after.json()["book"]["audit"], before.json()["book"]["audit"]);
+    assert_ne!(after.header("etag"), Some(tag.as_str()));
+    service.send("DELETE", &first, &[("If-Match", &tag)], b"").expect(200);
 }
 
 #[test]
