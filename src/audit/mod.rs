@@ -11,6 +11,7 @@ mod doubt;
 mod finding;
 mod friction_words;
 mod holding;
+mod memo;
 mod plan;
 mod printed;
 mod rule;

@@ -3,8 +3,9 @@
 use super::assessment::{Assessment, Unjudged};
 use super::book::Book;
 use super::finding::Finding;
+use super::memo::{Assessed, assessed};
 use crate::record::{Fastener, Joint, Record};
-use crate::tightening::{Tightening, TighteningRequest, tightening};
+use crate::tightening::{AngleAnswer, Tightening, TighteningRequest, tightening, turned};
 use std::cell::OnceCell;
 
 /// One rule of the audit.
@@ -36,8 +37,9 @@ pub struct FastenerCase<'b> {
     pub joint: Option<&'b Joint>,
     /// The book.
     pub book: &'b Book<'b>,
-    assessment: OnceCell<Result<Assessment, Unjudged>>,
+    assessment: OnceCell<Assessed>,
     tightening: OnceCell<Option<Tightening>>,
+    turned: OnceCell<Option<AngleAnswer>>,
 }
 
 impl<'b> FastenerCase<'b> {
@@ -50,6 +52,7 @@ impl<'b> FastenerCase<'b> {
             book,
             assessment: OnceCell::new(),
             tightening: OnceCell::new(),
+            turned: OnceCell::new(),
         }
     }
 
@@ -58,7 +61,7 @@ impl<'b> FastenerCase<'b> {
     /// # Errors
     /// Why nothing can be said.
     pub fn assessment(&self) -> Result<&Assessment, &Unjudged> {
-        self.assessment.get_or_init(|| Assessment::of(self.fastener)).as_ref()
+        self.assessment.get_or_init(|| assessed(self.fastener)).as_ref().as_ref()
     }
 
     /// The other fasteners of the joint with the same thread, class and role.
@@ -71,23 +74,31 @@ impl<'b> FastenerCase<'b> {
         })
     }
 
-    /// What the last torque and the turns after it come to; `None` where the bolt's strength does not limit it or is not
-    /// known. Dearer than [`Self::assessment`]; worked out once.
+    /// What the turns after the last torque come to; `None` where there are none, or where the bolt's strength does not
+    /// limit it or is not known. Dearer than [`Self::assessment`]; worked out once.
     ///
     /// A bolt whose grip is stated is taken as threaded up to its head: a record does not say how far the thread
     /// reaches, and this is how a turn stretches it least.
+    pub fn turned(&self) -> Option<&AngleAnswer> {
+        self.assessment().ok()?;
+        let answer = || turned(&least_stretched(self.fastener)?).ok()?;
+        self.turned.get_or_init(answer).as_ref()
+    }
+
+    /// What the last torque and the turns after it come to, with all that hangs on it. Dearer still; worked out once.
     pub fn tightening(&self) -> Option<&Tightening> {
         self.assessment().ok()?;
-        self.tightening.get_or_init(|| least_stretched(self.fastener)).as_ref()
+        let answer = || tightening(&least_stretched(self.fastener)?).ok();
+        self.tightening.get_or_init(answer).as_ref()
     }
 }
 
-fn least_stretched(fastener: &Fastener) -> Option<Tightening> {
+fn least_stretched(fastener: &Fastener) -> Option<TighteningRequest> {
     let mut request = TighteningRequest::of_fastener(fastener)?;
     if request.grip.is_some() {
         request.length = None;
     }
-    tightening(&request).ok()
+    Some(request)
 }
 
 /// A joint with what closes it.

@@ -50,7 +50,9 @@ impl<'b> Audit<'b> {
                 add(&mut findings, found, rule, record);
             }
         }
-        findings.sort_by_key(|finding| std::cmp::Reverse(finding.severity));
+        if findings.len() > 1 {
+            findings.sort_by_key(|finding| std::cmp::Reverse(finding.severity));
+        }
         findings
     }
 }

@@ -74,6 +74,19 @@ pub fn tightening(request: &TighteningRequest) -> Result<Tightening, NoTightenin
     })
 }
 
+/// What the turns of a request come to, and nothing else of the answer; `None` if there are none.
+///
+/// # Errors
+/// As [`tightening`].
+pub fn turned(request: &TighteningRequest) -> Result<Option<AngleAnswer>, NoTightening> {
+    if request.angles.is_empty() {
+        return Ok(None);
+    }
+    let inputs = Inputs::of(request)?;
+    let mut notes = Notes::default();
+    Ok(turning::turning(request, &inputs, &mut notes)?.map(|turning| turning.answer))
+}
+
 /// What the torque alone comes to: the one given, or the one that gives the utilisation.
 struct Reached {
     torque: Extent,

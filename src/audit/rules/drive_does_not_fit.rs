@@ -3,7 +3,9 @@ use crate::audit::finding::Finding;
 use crate::audit::rule::{FastenerCase, rule};
 use crate::record::{Drive, DriveSize, DriveType, Fastener, Head};
 use crate::standards::{HeadForm, HeadSize, Tool, heads, hexalobular_drive};
+use crate::thread::{System, Thread};
 use crate::units::Length;
+use std::sync::LazyLock;
 
 rule! {
     /// A drive whose size does not fit the thread.
@@ -166,19 +168,24 @@ fn is_impossible(kind: DriveType, size: &DriveSize, diameter: Length) -> bool {
 /// Whether the size is one of the same head on a thread of another diameter.
 fn is_of_another_thread(fastener: &Fastener, kind: DriveType, size: &DriveSize, fitting: &[HeadSize]) -> bool {
     let system = fastener.thread.system();
-    let others = crate::thread::Thread::standards().filter(|thread| thread.system() == system && thread.is_coarse());
-    let diameters = others.filter_map(|thread| Some(thread.geometry()?.major()));
-    diameters.into_iter().any(|diameter| {
-        heads(diameter).iter().any(|head| {
-            fitting.iter().any(|fits| fits.form == head.form) && turns(kind, head.tool) && is_same(head.tool, size)
-        })
+    COARSE_HEADS.iter().any(|(of, head)| {
+        *of == system
+            && turns(kind, head.tool)
+            && is_same(head.tool, size)
+            && fitting.iter().any(|fits| fits.form == head.form)
     })
 }
+
+/// Every head of the tables on the coarse threads of the standards, with the system of its thread.
+static COARSE_HEADS: LazyLock<Vec<(Option<System>, HeadSize)>> = LazyLock::new(|| {
+    let coarse = Thread::standards().filter(|thread| thread.is_coarse());
+    let sized = coarse.filter_map(|thread| Some((thread.system(), thread.geometry()?.major())));
+    sized.flat_map(|(system, diameter)| heads(diameter).into_iter().map(move |head| (system, head))).collect()
+});
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::thread::Thread;
 
     #[test]
     fn every_head_of_the_tables_is_possible() {

@@ -36,7 +36,7 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
     if case.fastener.grip.is_some() || !plan::has_turns(case.fastener) {
         return Vec::new();
     }
-    let Some(answer) = case.tightening().and_then(|tightening| tightening.angle.as_ref()) else { return Vec::new() };
+    let Some(answer) = case.turned() else { return Vec::new() };
     if answer.yield_verdict != YieldVerdict::DependsOnGrip {
         return Vec::new();
     }

@@ -40,7 +40,7 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
     if case.fastener.reuse.is_some() || !plan::has_turns(case.fastener) {
         return Vec::new();
     }
-    let answer = case.tightening().and_then(|tightening| tightening.angle.as_ref());
+    let answer = case.turned();
     let finding = match answer.map(|answer| answer.yield_verdict) {
         Some(YieldVerdict::DoesNotYield | YieldVerdict::YieldsAtNoGrip) => {
             Finding::note("reuse", "nothing says whether it may go back; the turn leaves the bolt below yield")

@@ -42,7 +42,7 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
     let Some(reuse) = case.fastener.reuse.as_ref().filter(|_| plan::has_turns(case.fastener)) else {
         return Vec::new();
     };
-    let Some(answer) = case.tightening().and_then(|tightening| tightening.angle.as_ref()) else { return Vec::new() };
+    let Some(answer) = case.turned() else { return Vec::new() };
     let finding = match (reuse.rule, reuse.times) {
         (ReuseRule::Reuse, _) => reused(answer),
         (ReuseRule::ReuseUpTo, Some(times)) => reused_times(answer, times),

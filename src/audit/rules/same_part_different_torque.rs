@@ -60,7 +60,9 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
 
 /// Whether the two are screwed into the same, in the same condition, for the same purpose.
 fn is_same_case(one: &Fastener, other: &Fastener) -> bool {
-    let into = |fastener: &Fastener| fastener.into.as_ref().and_then(|into| into.material.clone());
+    fn into(fastener: &Fastener) -> Option<&crate::record::Text> {
+        fastener.into.as_ref()?.material.as_ref()
+    }
     one.thread == other.thread
         && one.role() == other.role()
         && one.lubrication == other.lubrication

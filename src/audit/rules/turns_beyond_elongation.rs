@@ -42,7 +42,7 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
     if turns == 0.0 {
         return Vec::new();
     }
-    let Some(answer) = case.tightening().and_then(|tightening| tightening.angle.as_ref()) else { return Vec::new() };
+    let Some(answer) = case.turned() else { return Vec::new() };
     let share = answer.strain_share;
     let finding = if answer.breaks.surely() {
         Finding::error("stages", format!("{} breaks the bolt", turned(answer)))
