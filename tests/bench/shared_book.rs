@@ -102,7 +102,14 @@ fn of_one(name: &str, catalog: &Catalog, ids: &[Id]) {
     timed(name, "look-up", 20_000, |_| {
         assert!(catalog.get(dice.one_of(ids)).expect("a read").is_some());
     });
-    let question = [("thread", "M8"), ("class", "8.8"), ("head", "hexagon"), ("torque", "15..30"), ("take", "50")];
+    let question = [
+        ("thread", "M8"),
+        ("property_class", "8.8"),
+        ("torque.min", "15"),
+        ("torque.max", "30"),
+        ("count", "exact"),
+        ("take", "50"),
+    ];
     let query = Query::parse(question).unwrap_or_else(|error| panic!("{error:?}"));
     timed(name, "filtered search, 50 of all", 60, |_| {
         catalog.find(&query).expect("an answer");
