@@ -106,6 +106,16 @@ pub async fn news(inner: &Inner, source: Source) -> Result<Option<News>, EngineE
     let settings = if own { &inner.reading } else { &inner.settings };
     let asked = async {
         let held = inner.mirror.at();
+        if source == Source::Writable
+            && let Some(begun) = inner.turn.take()
+        {
+            // Whoever asks now was overtaken and writes again next, or gives up its turn by asking twice.
+            let answer = ask(begun.get()?, settings, &held).await?;
+            if matches!(answer, Answer::News(_)) {
+                inner.turn.keep(begun);
+            }
+            return Ok(answer);
+        }
         let client = if own { inner.reading_connection().await? } else { inner.connection().await? };
         ask(&client, settings, &held).await
     };

@@ -29,6 +29,7 @@ use mirror::{At, Mirror};
 use settings::Settings;
 use std::sync::Arc;
 use thread::Worker;
+use write::Turn;
 
 /// The engine on PostgreSQL.
 pub struct PostgresEngine {
@@ -46,6 +47,8 @@ struct Inner {
     sharing: Sharing,
     mirror: Mirror,
     watch: Watch,
+    /// Held by a writer who was overtaken, until it has written.
+    turn: Turn,
 }
 
 impl std::fmt::Debug for PostgresEngine {
@@ -74,7 +77,16 @@ impl PostgresEngine {
         let reading_pool = sharing.read_from.as_ref().map(|_| pool(&reading, sharing)).transpose()?;
         let pool = pool(&settings, sharing)?;
         let watch = Watch::begin(as_of, sharing.read_from.is_some());
-        let inner = Arc::new(Inner { settings, reading, pool, reading_pool, sharing: sharing.clone(), mirror, watch });
+        let inner = Arc::new(Inner {
+            settings,
+            reading,
+            pool,
+            reading_pool,
+            sharing: sharing.clone(),
+            mirror,
+            watch,
+            turn: Turn::default(),
+        });
         worker.spawn(follow::follow(inner.clone()));
         worker.spawn(follow::beat(inner.clone()));
         Ok(Self { worker, inner })

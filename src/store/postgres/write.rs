@@ -7,6 +7,7 @@ use super::settle::{self, Settled};
 use super::{Inner, refused};
 use crate::store::engine::{Batch, EngineError};
 use deadpool_postgres::Object;
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 use tokio::time::timeout;
 use tokio_postgres::Error;
@@ -33,11 +34,19 @@ pub async fn apply(inner: &Inner, batch: Batch) -> Result<(), EngineError> {
     let patience = inner.sharing.patience * 3 + Duration::from_millis(entries as u64 / 2);
     let place = &inner.settings.place;
     let silent = |_| EngineError::Away(format!("{place}: no answer within {} s", patience.as_secs_f64()));
-    let connection = Unfinished(Some(inner.connection().await?));
-    let written = timeout(patience, write(inner, connection.get()?, &batch)).await.map_err(silent)?;
+    let connection = match inner.turn.take() {
+        Some(begun) => begun,
+        None => {
+            let connection = Unfinished(Some(inner.connection().await?));
+            let begun = timeout(patience, connection.get()?.batch_execute("begin")).await.map_err(silent)?;
+            begun.map_err(|error| inner.told(&error))?;
+            connection
+        }
+    };
+    let written = timeout(patience, fill(inner, connection.get()?, &batch)).await.map_err(silent)?;
     let Written { at, newer, locked } = match written {
         Err(EngineError::Overtaken) => {
-            connection.finished();
+            inner.turn.keep(connection);
             return Err(EngineError::Overtaken);
         }
         other => other?,
@@ -65,10 +74,11 @@ pub async fn apply(inner: &Inner, batch: Batch) -> Result<(), EngineError> {
 }
 
 /// A connection in a transaction: it is closed, which ends the transaction, unless that has ended by itself.
-struct Unfinished(Option<Object>);
+pub struct Unfinished(Option<Object>);
 
 impl Unfinished {
-    fn get(&self) -> Result<&Object, EngineError> {
+    /// The connection.
+    pub fn get(&self) -> Result<&Object, EngineError> {
         self.0.as_ref().ok_or_else(|| EngineError::Away("the connection is gone".to_owned()))
     }
 
@@ -83,6 +93,40 @@ impl Drop for Unfinished {
         if let Some(connection) = self.0.take() {
             drop(Object::take(connection));
         }
+    }
+}
+
+/// The turn of a writer who was overtaken: the transaction that found out stays open and keeps the lock, so that nobody
+/// overtakes again while the news are taken in and the writing is decided anew. Without it a server whose others
+/// write all the time would never come to its turn.
+#[derive(Default)]
+pub struct Turn(Arc<Mutex<(u64, Option<Unfinished>)>>);
+
+impl Turn {
+    /// How long others wait for somebody who was overtaken, at most.
+    const HELD_MAX: Duration = Duration::from_secs(1);
+
+    /// Takes the open transaction, if there is one.
+    pub fn take(&self) -> Option<Unfinished> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).1.take()
+    }
+
+    /// Keeps a transaction that has the lock.
+    pub fn keep(&self, begun: Unfinished) {
+        let number = {
+            let mut kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+            *kept = (kept.0 + 1, Some(begun));
+            kept.0
+        };
+        let kept = self.0.clone();
+        tokio::spawn(async move {
+            tokio::time::sleep(Self::HELD_MAX).await;
+            let mut kept = kept.lock().unwrap_or_else(PoisonError::into_inner);
+            if kept.0 == number {
+                // Closing the connection ends the transaction.
+                kept.1 = None;
+            }
+        });
     }
 }
 
@@ -110,17 +154,7 @@ fn newer_and(mut newer: Batch, batch: &Batch) -> Batch {
     newer
 }
 
-/// Writes everything in a transaction and leaves it open: only the commit is missing.
-async fn write(inner: &Inner, connection: &Object, batch: &Batch) -> Result<Written, EngineError> {
-    let told = |error: Error| inner.told(&error);
-    connection.batch_execute("begin").await.map_err(told)?;
-    let done = fill(inner, connection, batch).await;
-    if done.is_err() {
-        connection.batch_execute("rollback").await.map_err(told)?;
-    }
-    done
-}
-
+/// Writes everything in a transaction that has begun and leaves it open: only the commit is missing.
 async fn fill(inner: &Inner, connection: &Object, batch: &Batch) -> Result<Written, EngineError> {
     let told = |error: Error| inner.told(&error);
     let lock = connection.prepare_cached(LOCK).await.map_err(told)?;
