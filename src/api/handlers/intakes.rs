@@ -46,7 +46,7 @@ const PATIENCE: Duration = Duration::from_secs(5);
         ("on_same" = Option<String>, Query, description = "What to do with a record that the book has with another content: refuse, \
             skip or replace", example = "refuse", min_length = 4, max_length = 7, pattern = "^(refuse|skip|replace)$"),
         ("name" = Option<String>, Query, description = "What the input is called in the report", example = "parts.json",
-            min_length = 1, max_length = 200, pattern = "^[!-~]([ -~]*[!-~])?$"),
+            min_length = 1, max_length = 500, pattern = "^[!-~]([ -~]*[!-~])?$"),
     ),
     request_body(content = Vec<serde_json::Value>, description = "The records",
         example = json!([{ "kind": "fastener", "id": "skua.test-bench.frame.bolt", "joint": "skua.test-bench.frame", "thread": "M8",
@@ -85,7 +85,7 @@ pub async fn create_intake(
         ("on_same" = Option<String>, Query, description = "What to do with a record that the book has with another content: refuse, \
             skip or replace", example = "refuse", min_length = 4, max_length = 7, pattern = "^(refuse|skip|replace)$"),
         ("name" = Option<String>, Query, description = "What the input is called in the report", example = "parts.csv",
-            min_length = 1, max_length = 200, pattern = "^[!-~]([ -~]*[!-~])?$"),
+            min_length = 1, max_length = 500, pattern = "^[!-~]([ -~]*[!-~])?$"),
         ("delimiter" = Option<String>, Query, description = "comma, semicolon or tab; absent means that the heading tells",
             example = "comma", min_length = 3, max_length = 9, pattern = "^(comma|semicolon|tab)$"),
         ("decimal" = Option<String>, Query, description = "How decimals are written: point or comma", example = "point",
@@ -130,7 +130,7 @@ pub async fn create_csv_intake(
         ("on_same" = Option<String>, Query, description = "What to do with a record that the book has with another content: refuse, \
             skip or replace", example = "refuse", min_length = 4, max_length = 7, pattern = "^(refuse|skip|replace)$"),
         ("name" = Option<String>, Query, description = "What the input is called in the report", example = "parts.ndjson",
-            min_length = 1, max_length = 200, pattern = "^[!-~]([ -~]*[!-~])?$"),
+            min_length = 1, max_length = 500, pattern = "^[!-~]([ -~]*[!-~])?$"),
     ),
     request_body(content = String, content_type = "application/x-ndjson", description = "The lines",
         example = "{\"kind\":\"fastener\",\"id\":\"skua.test-bench.frame.bolt\",\"joint\":\"skua.test-bench.frame\",\"thread\":\"M8\",\"stages\":[\"20 N·m\"]}\n"),
