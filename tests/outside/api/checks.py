@@ -1,6 +1,8 @@
 """What is checked beyond the tester's own checks: that good data is refused only for what no schema can say, and that
 what was withdrawn says so."""
 
+import json
+
 import schemathesis
 from schemathesis import GenerationMode
 
@@ -19,7 +21,10 @@ SCHEMA_SAYS = {"wrong-type", "unknown-field", "missing", "too-long", "given-twic
 
 @schemathesis.serializer("application/x-ndjson")
 def as_lines(ctx, value):
-    return value.encode("utf-8", errors="surrogatepass") if isinstance(value, str) else value
+    if isinstance(value, bytes):
+        return value
+    text = value if isinstance(value, str) else json.dumps(value)
+    return text.encode("utf-8", errors="surrogatepass")
 
 
 def is_beyond_schemas(problem, operation):
