@@ -21,7 +21,7 @@ pub struct AuditForm {
 }
 
 #[derive(Template)]
-#[template(path = "page_audit.html")]
+#[template(path = "page_audit.html", config = "src/askama.toml")]
 struct AuditPage<'a> {
     form: &'a AuditForm,
     counts: [(Severity, usize); 3],

@@ -106,7 +106,7 @@ const STAGES: &str = "What is done";
 const HANDS: &[&str] = &["right", "left"];
 
 #[derive(Template)]
-#[template(path = "page_entry.html")]
+#[template(path = "page_entry.html", config = "src/askama.toml")]
 struct EntryPage {
     parts: Vec<(&'static str, Vec<EntryField>)>,
     /// Members of the record that the form has no field for; they are kept.

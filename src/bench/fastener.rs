@@ -11,7 +11,7 @@ use actix_web::web::{Data, Path};
 use askama::Template;
 
 #[derive(Template)]
-#[template(path = "page_fastener.html")]
+#[template(path = "page_fastener.html", config = "src/askama.toml")]
 struct FastenerPage<'f> {
     fastener: &'f Fastener,
     revision: u64,

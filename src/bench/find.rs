@@ -89,7 +89,7 @@ impl Found {
 }
 
 #[derive(Template)]
-#[template(path = "page_find.html")]
+#[template(path = "page_find.html", config = "src/askama.toml")]
 struct FindPage<'f> {
     form: &'f FindForm,
     symbols: String,

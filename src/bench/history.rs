@@ -29,7 +29,7 @@ struct Change {
 }
 
 #[derive(Template)]
-#[template(path = "page_history.html")]
+#[template(path = "page_history.html", config = "src/askama.toml")]
 struct HistoryPage {
     id: String,
     revisions: Vec<Shown>,

@@ -40,7 +40,7 @@ pub fn card_of(catalog: &Catalog, id: &Id, machine: &Machine) -> Result<Card, Tr
 }
 
 #[derive(Template)]
-#[template(path = "page_joint.html")]
+#[template(path = "page_joint.html", config = "src/askama.toml")]
 struct JointPage<'j> {
     card: &'j Card,
     machine: &'j Machine,

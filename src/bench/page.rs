@@ -84,7 +84,7 @@ impl Trouble {
 }
 
 #[derive(Template)]
-#[template(path = "page_trouble.html")]
+#[template(path = "page_trouble.html", config = "src/askama.toml")]
 struct TroublePage<'t> {
     heading: String,
     near: &'t [Id],

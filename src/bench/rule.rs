@@ -14,7 +14,7 @@ enum Piece {
 }
 
 #[derive(Template)]
-#[template(path = "page_rule.html")]
+#[template(path = "page_rule.html", config = "src/askama.toml")]
 struct RulePage<'r> {
     name: &'r str,
     pieces: Vec<Piece>,

@@ -109,7 +109,7 @@ fn unreadable(name: &str, given: &str, error: &dyn std::fmt::Display) -> Fault {
 }
 
 #[derive(Template)]
-#[template(path = "page_kit.html")]
+#[template(path = "page_kit.html", config = "src/askama.toml")]
 struct KitPage<'k> {
     asked: &'k Several,
     kit: &'k Kit,
@@ -153,7 +153,7 @@ pub async fn kit_csv(catalog: Data<Catalog>, pairs: Pairs) -> Answer {
 }
 
 #[derive(Template)]
-#[template(path = "page_way.html")]
+#[template(path = "page_way.html", config = "src/askama.toml")]
 struct WayPage<'w> {
     asked: &'w Several,
     way: &'w Way,

@@ -8,7 +8,7 @@ use actix_web::web::{Data, Path, Query as Asked};
 use askama::Template;
 
 #[derive(Template)]
-#[template(path = "page_start.html")]
+#[template(path = "page_start.html", config = "src/askama.toml")]
 struct StartPage<'s> {
     card: &'s Card,
     machine: &'s Machine,

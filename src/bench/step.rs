@@ -63,7 +63,7 @@ struct Steps<'s> {
 }
 
 #[derive(Template)]
-#[template(path = "page_step.html")]
+#[template(path = "page_step.html", config = "src/askama.toml")]
 struct StepPage<'s> {
     card: &'s Card,
     machine: &'s Machine,
@@ -78,7 +78,7 @@ struct StepPage<'s> {
 }
 
 #[derive(Template)]
-#[template(path = "page_done.html")]
+#[template(path = "page_done.html", config = "src/askama.toml")]
 struct DonePage<'s> {
     card: &'s Card,
     machine: &'s Machine,

@@ -62,7 +62,7 @@ pub fn label(joints: &[JointRecords<'_>], input: &LabelInput) -> Label {
 }
 
 #[derive(Template)]
-#[template(path = "label.html")]
+#[template(path = "label.html", config = "src/askama.toml")]
 struct LabelPage<'l> {
     label: &'l Label,
 }

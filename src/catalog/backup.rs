@@ -286,6 +286,14 @@ fn restore_file(path: &Path, replay: &mut Replay) -> Result<(), StoreError> {
     Ok(())
 }
 
+/// Reads a line of a backup and says what is wrong with it, for those who test what arbitrary lines do.
+///
+/// # Errors
+/// What is wrong, in words.
+pub fn check_backup_line(line: &str) -> Result<(), String> {
+    read_line(line).map(|_| ())
+}
+
 type Line = (u64, Result<Stored, Option<Change>>);
 
 fn read_line(line: &str) -> Result<Line, String> {

@@ -21,7 +21,7 @@ pub use crate::store::{
     Progress, Put, Remedy, RepairReport, RevisionInfo, Sharing, Standing, StoreError, Sync, VerifyReport, Write,
 };
 pub use assemblies::{Assembly, AssemblyPart};
-pub use backup::{BackupFile, BackupManifest};
+pub use backup::{BackupFile, BackupManifest, check_backup_line};
 pub use cards::{JointDrawing, SomeJoints};
 pub use error::CatalogError;
 pub use export::{ExportFormat, ExportPlan, Exported};

@@ -88,8 +88,10 @@ pub enum StoreError {
         source: std::io::Error,
     },
     /// The disk is full.
-    #[error("the disk is full; nothing of this write was stored. Make room and start the program again.")]
+    #[error("the disk is full: {what} failed. What was stored before is safe. Make room and start the program again.")]
     DiskFull {
+        /// What was being done.
+        what: String,
         /// What the operating system said.
         source: std::io::Error,
     },
@@ -216,7 +218,7 @@ impl StoreError {
 
     pub(super) fn io(what: impl Into<String>) -> impl FnOnce(std::io::Error) -> Self {
         move |source| match source.kind() {
-            std::io::ErrorKind::StorageFull => Self::DiskFull { source },
+            std::io::ErrorKind::StorageFull => Self::DiskFull { what: what.into(), source },
             _ => Self::Io { what: what.into(), source },
         }
     }

@@ -91,7 +91,7 @@ impl Head {
         bytes::encode(keys::HEAD, v1::SCHEMA, &form)
     }
 
-    fn decode(bytes: &[u8]) -> Result<Self, StoreError> {
+    pub(super) fn decode(bytes: &[u8]) -> Result<Self, StoreError> {
         Self::read(bytes::decode(keys::HEAD, v1::SCHEMA, bytes)?)
     }
 

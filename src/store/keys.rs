@@ -23,6 +23,40 @@ const LOST: u8 = b'x';
 const SLOT: u8 = b's';
 const BLOCK: u8 = b'p';
 
+/// What stands under a key.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// The manifest of the whole.
+    Head,
+    /// Which revision of a record is the latest.
+    Latest,
+    /// One revision of a record.
+    Revision,
+    /// One change.
+    Change,
+    /// A change whose revision was lost.
+    Lost,
+    /// The id that has a slot.
+    Slot,
+    /// One block of the index.
+    Block,
+}
+
+impl Kind {
+    /// What stands under this key; nothing if the store writes no such key.
+    pub fn of(key: &[u8]) -> Option<Self> {
+        match key.first()? {
+            &LATEST => Some(Self::Latest),
+            &REVISION => Some(Self::Revision),
+            &CHANGE => Some(Self::Change),
+            &LOST => Some(Self::Lost),
+            &SLOT => Some(Self::Slot),
+            &BLOCK => Some(Self::Block),
+            _ => (key == HEAD).then_some(Self::Head),
+        }
+    }
+}
+
 /// The key of the head.
 pub const HEAD: &[u8] = b"h";
 
@@ -48,12 +82,11 @@ pub fn latest_after(after: &[u8]) -> Range<Vec<u8>> {
 
 /// The id in the key of a latest revision.
 pub fn id_of_latest(key: &[u8]) -> Result<Id, StoreError> {
-    id_in(key, &key[1..])
+    id_in(key.get(1..).unwrap_or_default()).ok_or_else(|| StoreError::damaged_value(key, "its key holds no id"))
 }
 
-fn id_in(key: &[u8], bytes: &[u8]) -> Result<Id, StoreError> {
-    let id = std::str::from_utf8(bytes).ok().and_then(|text| text.parse().ok());
-    id.ok_or_else(|| StoreError::damaged_value(key, "its key holds no id"))
+fn id_in(bytes: &[u8]) -> Option<Id> {
+    std::str::from_utf8(bytes).ok()?.parse().ok()
 }
 
 /// The key of one revision of a record.
@@ -85,9 +118,12 @@ pub fn all_blocks() -> Range<Vec<u8>> {
 
 /// The id and the number in the key of a revision.
 pub fn id_and_number(key: &[u8]) -> Result<(Id, u32), StoreError> {
-    let parts = key.split_last_chunk::<4>().and_then(|(rest, number)| Some((rest.strip_suffix(&[0])?, number)));
-    let (id, number) = parts.ok_or_else(|| StoreError::damaged_value(key, "its key is no key of a revision"))?;
-    Ok((id_in(key, id.get(1..).unwrap_or_default())?, u32::from_be_bytes(*number)))
+    revision_in(key).ok_or_else(|| StoreError::damaged_value(key, "its key is no key of a revision"))
+}
+
+fn revision_in(key: &[u8]) -> Option<(Id, u32)> {
+    let (id, number) = key.split_last_chunk::<4>()?;
+    Some((id_in(id.strip_suffix(&[0])?.get(1..)?)?, u32::from_be_bytes(*number)))
 }
 
 /// The key of a change.
@@ -112,8 +148,11 @@ pub fn all_lost() -> Range<Vec<u8>> {
 
 /// The sequence in the key of a change.
 pub fn sequence_of(key: &[u8]) -> Result<u64, StoreError> {
-    let bytes = key.get(1..).and_then(|bytes| bytes.try_into().ok());
-    bytes.map(u64::from_be_bytes).ok_or_else(|| StoreError::damaged_value(key, "its key is no key of a change"))
+    sequence_in(key).ok_or_else(|| StoreError::damaged_value(key, "its key is no key of a change"))
+}
+
+fn sequence_in(key: &[u8]) -> Option<u64> {
+    Some(u64::from_be_bytes(key.get(1..)?.try_into().ok()?))
 }
 
 /// The key of a slot.
@@ -128,8 +167,11 @@ pub fn slots() -> Range<Vec<u8>> {
 
 /// The slot in the key of a slot.
 pub fn slot_of(key: &[u8]) -> Result<u32, StoreError> {
-    let bytes = key.get(1..).and_then(|bytes| bytes.try_into().ok());
-    bytes.map(u32::from_be_bytes).ok_or_else(|| StoreError::damaged_value(key, "its key is no key of a slot"))
+    slot_in(key).ok_or_else(|| StoreError::damaged_value(key, "its key is no key of a slot"))
+}
+
+fn slot_in(key: &[u8]) -> Option<u32> {
+    Some(u32::from_be_bytes(key.get(1..)?.try_into().ok()?))
 }
 
 /// The key of one block of a term.
@@ -149,17 +191,17 @@ pub fn term_and_block(key: &[u8]) -> Result<(&[u8], u32), StoreError> {
     Ok((term.get(1..).unwrap_or_default(), u32::from_be_bytes(*number)))
 }
 
-/// A key in words, for messages.
+/// A key in words, for messages. It makes no error itself, since every error about a key asks for its words.
 pub fn in_words(key: &[u8]) -> String {
-    match key.first() {
-        Some(&LATEST) => id_of_latest(key).map(|id| format!("the entry of {id}")),
-        Some(&REVISION) => id_and_number(key).map(|(id, number)| format!("revision {number} of {id}")),
-        Some(&CHANGE) => sequence_of(key).map(|sequence| format!("change {sequence}")),
-        Some(&LOST) => sequence_of(key).map(|sequence| format!("the note that change {sequence} was lost")),
-        Some(&SLOT) => slot_of(key).map(|slot| format!("slot {slot}")),
-        Some(&BLOCK) => Ok("an entry of the index".to_owned()),
-        _ if key == HEAD => Ok("the head of the store".to_owned()),
-        _ => Ok("an unknown entry".to_owned()),
-    }
-    .unwrap_or_else(|_| "an entry with an unreadable key".to_owned())
+    let words = match Kind::of(key) {
+        Some(Kind::Latest) => id_in(&key[1..]).map(|id| format!("the entry of {id}")),
+        Some(Kind::Revision) => revision_in(key).map(|(id, number)| format!("revision {number} of {id}")),
+        Some(Kind::Change) => sequence_in(key).map(|sequence| format!("change {sequence}")),
+        Some(Kind::Lost) => sequence_in(key).map(|sequence| format!("the note that change {sequence} was lost")),
+        Some(Kind::Slot) => slot_in(key).map(|slot| format!("slot {slot}")),
+        Some(Kind::Block) => Some("an entry of the index".to_owned()),
+        Some(Kind::Head) => Some("the head of the store".to_owned()),
+        None => Some("an unknown entry".to_owned()),
+    };
+    words.unwrap_or_else(|| "an entry with an unreadable key".to_owned())
 }

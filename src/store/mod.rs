@@ -18,12 +18,14 @@ mod head;
 mod index;
 mod kept;
 mod keys;
+mod lasting;
 mod layout;
 mod lock;
 mod memory;
 mod place;
 #[cfg(feature = "postgres")]
 mod postgres;
+mod read_value;
 mod reading;
 mod reading_copy;
 mod rebuild;
@@ -52,6 +54,7 @@ pub use memory::MemoryEngine;
 pub use place::{DatabaseUrl, Place};
 #[cfg(feature = "postgres")]
 pub use postgres::PostgresEngine;
+pub use read_value::read_value;
 pub use rebuild::RepairReport;
 pub use replay::{Replay, Revision};
 pub use shared::{Bell, News, Shared, Sharing, Source, Standing};
@@ -149,6 +152,7 @@ impl Store {
 
     fn open_data(folder: &folder::Folder, opening: &Opening, sealed: seal::Sealed) -> Result<Self, StoreError> {
         let engine = SledEngine::open(&folder.data(), opening.sync)?;
+        let engine = lasting::Lasting::of(Box::new(engine), folder.data())?;
         let store = Self::on(Box::new(engine), folder.known())?;
         if sealed == seal::Sealed::Broken {
             store.verify(Depth::Records, &mut |_| {})?.into_result()?;

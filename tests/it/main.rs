@@ -9,6 +9,7 @@ mod cli; // the command line: every command, its forms, exit codes and errors wo
 mod corpus_import; // published tables go in as records, are found and audited
 mod demo; // the demonstration finds every planted slip
 mod engines; // the one list of engines that stores are tested on
+mod fuzz; // every decoder against bytes that are nearly right
 #[path = "../support/generator.rs"]
 mod generator; // books of any size, shared with the benchmarks
 mod mechanics; // the mechanics against published tables, worked examples, properties and an integrated bolt
@@ -27,6 +28,8 @@ mod store_import; // taking records in: forms, modes, faults
 mod store_killed; // killing the process at any moment
 mod store_model; // engines against a map, stores against a list of what was written
 mod store_old_bytes; // bytes of every format that was ever written
+mod store_power; // a loss of power at any moment
 mod store_reading; // reading a closed store from its reading copy
+mod store_trouble; // a full disk, a clock set back, folders without rights, flipped bits
 mod threads; // threads against published dimensions, areas and limits of size
 mod tighten; // clampbook tighten: keys, table, bar

@@ -15,7 +15,7 @@ const CHILD_PLACE: &str = "CLAMPBOOK_TEST_WRITES_INTO";
 const BATCH: usize = 10;
 
 /// Batches that a child has to write; it is killed long before the last.
-const BATCHES: usize = 200;
+const BATCHES: usize = 80;
 
 /// The records of the test as JSON, always the same.
 fn lines(batches: usize) -> Vec<String> {
@@ -79,13 +79,15 @@ fn kill_again_and_again(kind: Kind) {
     let lines = lines(BATCHES);
     let mut dice = Dice::new(3);
     let (mut acknowledged_batches, mut rounds_with_writes) = (0, 0);
-    for store in 0..5 {
+    // A database forks processes of its own, which takes longer.
+    let (stores, rounds) = if kind == Kind::Sled { (40, 5) } else { (5, 4) };
+    for store in 0..stores {
         let bed = kind.bed();
         let place = bed.place();
         let mut before = 0;
-        for round in 0..4 {
+        for round in 0..rounds {
             let acknowledged =
-                killed_after(&place, dice.below(16), Duration::from_micros(dice.next() % 40_000)).max(before);
+                killed_after(&place, dice.below(6), Duration::from_micros(dice.next() % 20_000)).max(before);
             let found = if is_made(&place) { look_after_kill(&place, &lines) } else { 0 };
             assert!(found >= acknowledged, "{kind:?} {store}, round {round}: {acknowledged} stored, {found} found");
             assert_eq!(found % BATCH as u64, 0, "{kind:?} {store}, round {round}: half a batch");
@@ -95,7 +97,7 @@ fn kill_again_and_again(kind: Kind) {
         }
     }
     assert!(
-        acknowledged_batches >= 100 && rounds_with_writes >= 12,
+        acknowledged_batches >= stores * rounds && rounds_with_writes >= stores * rounds / 2,
         "{kind:?}: {acknowledged_batches} in {rounds_with_writes}"
     );
 }

@@ -17,7 +17,7 @@ fn from_hex(text: &str) -> Vec<u8> {
 }
 
 /// The pairs of key and value of the store in format 1.
-fn pairs_of_format_1() -> Vec<(Vec<u8>, Vec<u8>)> {
+pub fn pairs_of_format_1() -> Vec<(Vec<u8>, Vec<u8>)> {
     let text = fs::read_to_string(fixture("stored_format_1.txt")).unwrap();
     text.lines()
         .map(|line| line.split_once(' ').map(|(key, value)| (from_hex(key), from_hex(value))).unwrap())
@@ -25,7 +25,7 @@ fn pairs_of_format_1() -> Vec<(Vec<u8>, Vec<u8>)> {
 }
 
 /// The joint and the two fasteners that were stored.
-fn records_of_format_1() -> Vec<Record> {
+pub fn records_of_format_1() -> Vec<Record> {
     let text = fs::read_to_string(fixture("stored_format_1.json")).unwrap();
     let values: Vec<serde_json::Value> = serde_json::from_str(&text).unwrap();
     values.iter().map(|value| Record::from_json(value).unwrap()).collect()

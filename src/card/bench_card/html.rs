@@ -12,7 +12,7 @@ use serde::Serialize;
 const STYLE: &str = include_str!("../templates/card.css");
 
 #[derive(Template)]
-#[template(path = "card.html")]
+#[template(path = "card.html", config = "src/askama.toml")]
 struct CardPage<'c> {
     card: &'c Card,
     style: &'static str,
@@ -41,7 +41,7 @@ pub struct WaySheet {
 }
 
 #[derive(Template)]
-#[template(path = "way.html")]
+#[template(path = "way.html", config = "src/askama.toml")]
 struct WayPage<'w> {
     sheet: &'w WaySheet,
     title: String,
