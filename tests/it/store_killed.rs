@@ -80,7 +80,7 @@ fn kill_again_and_again(kind: Kind) {
     let mut dice = Dice::new(3);
     let (mut acknowledged_batches, mut rounds_with_writes) = (0, 0);
     // A database forks processes of its own, which takes longer.
-    let (stores, rounds) = if kind == Kind::Sled { (40, 5) } else { (5, 4) };
+    let (stores, rounds) = if matches!(kind, Kind::Folder) { (40, 5) } else { (5, 4) };
     for store in 0..stores {
         let bed = kind.bed();
         let place = bed.place();

@@ -210,5 +210,5 @@ fn a_store_that_is_not_there_is_said_with_what_to_do() {
         "clampbook: .: this folder is not empty and holds no store (notes.txt is in it). Name another folder.\n",
     );
     book.run(&["--store", "notes.txt", "find"])
-        .says(3, "clampbook: notes.txt: this is a file; a store is a folder. Name the folder.\n");
+        .says(3, "clampbook: notes.txt: this is a file where a folder belongs. Name a folder.\n");
 }
