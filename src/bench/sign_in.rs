@@ -6,7 +6,7 @@ use actix_web::http::StatusCode;
 use askama::Template;
 
 #[derive(Template)]
-#[template(path = "page_sign_in.html")]
+#[template(path = "page_sign_in.html", config = "src/askama.toml")]
 struct SignInPage<'s> {
     to: &'s str,
     fault: Option<&'s str>,
