@@ -45,13 +45,13 @@ pub enum Kind {
 impl Kind {
     /// What stands under this key; nothing if the store writes no such key.
     pub fn of(key: &[u8]) -> Option<Self> {
-        match key.first()? {
-            &LATEST => Some(Self::Latest),
-            &REVISION => Some(Self::Revision),
-            &CHANGE => Some(Self::Change),
-            &LOST => Some(Self::Lost),
-            &SLOT => Some(Self::Slot),
-            &BLOCK => Some(Self::Block),
+        match *key.first()? {
+            LATEST => Some(Self::Latest),
+            REVISION => Some(Self::Revision),
+            CHANGE => Some(Self::Change),
+            LOST => Some(Self::Lost),
+            SLOT => Some(Self::Slot),
+            BLOCK => Some(Self::Block),
             _ => (key == HEAD).then_some(Self::Head),
         }
     }

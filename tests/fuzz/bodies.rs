@@ -9,8 +9,11 @@ use clampbook::record::{Record, Stage};
 use clampbook::store::read_value;
 use clampbook::thread::Designation;
 
-/// A body by its name.
-pub const BODIES: &[(&str, fn(&[u8]) -> bool)] =
+/// What is done with arbitrary bytes; whether they were read.
+pub type Body = fn(&[u8]) -> bool;
+
+/// The bodies by their names.
+pub const BODIES: &[(&str, Body)] =
     &[("stored", stored), ("record", record), ("import", import), ("backup", backup), ("words", words)];
 
 /// A value as the store frames it: the first byte says how long the key is; key and body follow.
