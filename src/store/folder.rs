@@ -68,6 +68,8 @@ pub struct Folder {
 }
 
 const MARK: &str = "store.toml";
+/// The mark while it is written.
+const HALF_MARK: &str = "store.new";
 const LOCK: &str = "lock";
 const DATA: &str = "data";
 const KEPT: &str = "data.kept";
@@ -298,7 +300,8 @@ fn refuse_foreign(path: &Path) -> Result<(), StoreError> {
     for entry in entries {
         let entry = entry.map_err(StoreError::io(format!("reading {}", path.display())))?;
         let name = entry.file_name().to_string_lossy().into_owned();
-        if name != LOCK {
+        // Whoever was killed while making a store may have left these.
+        if name != LOCK && name != HALF_MARK {
             return Err(StoreError::Foreign { path: path.to_path_buf(), found: name });
         }
     }

@@ -50,6 +50,15 @@ fn a_folder_that_holds_something_else() {
 }
 
 #[test]
+fn a_folder_in_which_making_a_store_was_killed() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("lock"), "").unwrap();
+    fs::write(folder.path().join("store.new"), "# A clamp").unwrap();
+    drop(Catalog::create(folder.path()).unwrap());
+    Catalog::open(folder.path(), &OpenOptions::default()).unwrap();
+}
+
+#[test]
 fn a_newer_format() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("book");
