@@ -119,6 +119,10 @@ fn a_write_that_was_decided_on_old_reading_is_decided_again() {
     let database = Database::take();
     let asleep = Sharing { listens: false, looks_every: Duration::from_secs(3600), ..Sharing::default() };
     let (awake, asleep) = (server(&database, Sharing::default()), server(&database, asleep));
+    // Each looks once when it has connected; the one that sleeps does not look again.
+    let looked = "select count(*) from pg_stat_activity
+        where datname = current_database() and state = 'idle' and query like 'select version%'";
+    until("both having looked once", || sql(&database.url(), looked).trim() == "2");
     let id: Id = "skua.pump.cover.bolt".parse().unwrap();
     awake.put(counter(&id, 1), Expected::New, &Author::unknown()).unwrap();
     awake.put(counter(&id, 2), Expected::Revision(1), &Author::unknown()).unwrap();
