@@ -54,6 +54,8 @@ make_store() { # make_store FOLDER: the demo yard, and a token for each scope an
 start_service() { # start_service FOLDER [OPTION...]: sets service (process) and url; ends with the script
     local folder=$1
     shift
+    # There before anybody looks into it: the process that is started makes it only when it gets its turn.
+    : >"$folder/out"
     "$tools/../debug/clampbook" --store "$folder/book" serve --listen 127.0.0.1:0 "$@" >"$folder/out" 2>"$folder/log" &
     service=$!
     # Only this script's own child is ended, by its number.
