@@ -42,6 +42,11 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
     };
     let catalog = match book.to_read()? {
         Where::Here(catalog) => catalog,
+        Where::There(_) if options.is_for_own_tools() => {
+            return Err(Failure::usage(
+                "a server makes a card for the usual wrenches and steps, without --wrench and --step",
+            ));
+        }
         Where::There(there) => {
             let media_type = match (&arguments.output, output.form()) {
                 (Some(_), _) => "text/html",

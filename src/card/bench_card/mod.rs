@@ -66,7 +66,7 @@ pub struct CardInput<'r> {
 }
 
 /// How a card is made.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct CardOptions {
     /// The variant of the machine; without one, every variant is shown with what tells it apart.
     pub variant: Option<String>,
@@ -79,6 +79,15 @@ pub struct CardOptions {
 impl Default for CardOptions {
     fn default() -> Self {
         Self { variant: None, wrenches: Vec::new(), largest_step: Angle::from_degrees(LARGEST_STEP_DEGREES) }
+    }
+}
+
+impl CardOptions {
+    /// Whether other wrenches or steps than the usual ones are asked for.
+    #[must_use]
+    pub fn is_for_own_tools(&self) -> bool {
+        let usual = Self { variant: self.variant.clone(), ..Self::default() };
+        *self != usual
     }
 }
 

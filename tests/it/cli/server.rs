@@ -171,6 +171,18 @@ fn without_times(out: &str) -> String {
 }
 
 #[test]
+fn what_a_server_does_not_do_is_refused_and_not_left_out() {
+    let book = Book::of_the_yard();
+    let serving = Serving::on(&book, &[]);
+    assert_eq!(serving.run(&["card", COVER]).code, 0);
+    for own in [["--wrench", "10-60 N·m"], ["--step", "60°"]] {
+        let refused = serving.run(&[&["card", COVER][..], &own].concat());
+        assert!(refused.code == 2 && refused.err.contains("without --wrench and --step"), "{refused:?}");
+    }
+    assert_eq!(serving.run(&["kit", COVER, "--way"]).code, 2);
+}
+
+#[test]
 fn what_only_a_server_can_refuse_has_its_exit_code() {
     let book = Book::of_the_yard();
     let serving = Serving::on(&book, &[]);
