@@ -9,8 +9,11 @@ if [ -z "$binary" ]; then
     binary="$target/debug/clampbook"
 fi
 environment="$target/outside/mechanics"
-if [ ! -x "$environment/bin/python" ]; then
+# The mark comes last: what an installation that broke off has left is made anew.
+if [ ! -e "$environment/.done" ]; then
+    rm -rf "$environment"
     python3 -m venv "$environment"
     "$environment/bin/pip" install --quiet scipy==1.17.1 numpy==2.4.6 Pint==0.25.3
+    touch "$environment/.done"
 fi
 "$environment/bin/python" tests/outside/mechanics.py "$binary"
