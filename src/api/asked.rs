@@ -44,6 +44,15 @@ impl Asked {
         }
     }
 
+    /// Takes a list, whose values stand together or apart: `a=1,2` or `a=1&a=2`.
+    pub fn list(&mut self, name: &'static str) -> Option<Vec<String>> {
+        self.known.push(name);
+        let given = self.pairs.iter().filter(|(key, _)| key == name);
+        let values: Vec<String> =
+            given.flat_map(|(_, value)| value.split(',')).map(|value| value.trim().to_owned()).collect();
+        (!values.is_empty()).then_some(values)
+    }
+
     /// Takes a parameter that must be there.
     pub fn required<T: FromStr<Err: Display>>(&mut self, name: &'static str, hint: &str) -> Option<T> {
         let value = self.optional(name);

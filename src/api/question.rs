@@ -4,12 +4,14 @@ use super::asked::{pairs_of, wants_lenience};
 use super::problem::{Part, Problem};
 use crate::query::{
     Field, IDS_MAX, PARAMETERS, Parameter as Known, Query, SortField, TAKE_DEFAULT, TAKE_MAX, TEXT_LENGTH_MAX,
+    members_named, members_of,
 };
 use crate::record::{Fault, Kind, POSITION_MAX, Place, Refused, did_you_mean};
 use actix_web::HttpRequest;
 use serde_json::{Value, json};
-use utoipa::IntoParams;
 use utoipa::openapi::path::{Parameter, ParameterIn};
+use utoipa::openapi::{RefOr, Schema};
+use utoipa::{IntoParams, PartialSchema, ToSchema};
 
 /// The parameters that ask about fasteners.
 pub struct FastenerQuestion;
@@ -28,6 +30,28 @@ impl IntoParams for JointQuestion {
         parameters(Kind::Joint)
     }
 }
+
+/// Names of members of fasteners, for the document.
+pub struct FastenerMembers;
+
+/// Names of members of joints, for the document.
+pub struct JointMembers;
+
+macro_rules! members_schema {
+    ($name:ident, $kind:expr) => {
+        impl PartialSchema for $name {
+            fn schema() -> RefOr<Schema> {
+                serde_json::from_value(schema_of("fields", $kind))
+                    .unwrap_or_else(|error| unreachable!("fields: {error}"))
+            }
+        }
+
+        impl ToSchema for $name {}
+    };
+}
+
+members_schema!(FastenerMembers, Kind::Fastener);
+members_schema!(JointMembers, Kind::Joint);
 
 /// What a joint has a value in.
 const OF_JOINTS: &[&str] = &[
@@ -49,6 +73,7 @@ const OF_JOINTS: &[&str] = &[
     "after",
     "count",
     "facets",
+    "fields",
 ];
 
 /// The parameters that a kind of record can be asked with: the kind itself is in the path.
@@ -72,7 +97,12 @@ pub fn question(request: &HttpRequest, kind: Kind) -> Result<Query, Problem> {
     if !wants_lenience(request) {
         faults.extend(unknown.iter().map(|(name, _)| unknown_parameter(name, &names)));
     }
-    match Query::parse(lists_joined(known, kind)) {
+    let known = lists_joined(known, kind);
+    // What no record has is a fault of the question; what only the other kind has is one of this path.
+    let fields = known.iter().filter(|(name, value)| name == "fields" && members_named(name, value, None).is_ok());
+    let refused = fields.filter_map(|(name, value)| members_named(name, value, Some(kind)).err());
+    faults.extend(refused.flat_map(|Refused(faults)| faults));
+    match Query::parse(known) {
         Ok(query) if faults.is_empty() => Ok(query.with(Field::Kind, kind.word())),
         Ok(_) => Err(Problem::unreadable(Part::Query, faults)),
         Err(Refused(more)) => {
@@ -134,6 +164,7 @@ fn example_of(known: &Known, schema: &Value, kind: Kind) -> Option<Value> {
         ("id", Kind::Fastener) => "skua.diesel.raw-water-pump.cover.hex",
         ("sort", Kind::Joint) => "name",
         ("facets", Kind::Joint) => "document",
+        ("fields", Kind::Joint) => "title,positions",
         _ => known.example,
     };
     Some(match schema["type"].as_str() {
@@ -174,6 +205,7 @@ fn schema_of(name: &str, kind: Kind) -> Value {
         ("count", _) => json!({ "type": "string", "enum": ["exact", "none"], "default": "none" }),
         ("sort", _) => list_of(json!({ "type": "string", "enum": sort_words(kind) }), 4),
         ("facets", _) => list_of(json!({ "type": "string", "enum": facet_words(kind) }), 20),
+        ("fields", _) => list_of(json!({ "type": "string", "enum": members_of(Some(kind)) }), 100),
         ("id", _) => list_of(json!({ "type": "string", "pattern": ID, "maxLength": 160 }), IDS_MAX),
         ("joint", _) => list_of(json!({ "type": "string", "pattern": ID, "maxLength": 160 }), 100),
         ("within", _) => list_of(json!({ "type": "string", "pattern": PATH, "maxLength": 160 }), 100),

@@ -2,9 +2,11 @@
 
 use super::problem::{Part, Problem};
 use super::problem_kinds as kinds;
+use super::reply;
+use crate::catalog::Catalog;
 use crate::record::{Fault, Place};
-use actix_web::HttpRequest;
-use actix_web::http::header::{IF_MATCH, IF_NONE_MATCH};
+use actix_web::http::header::{CACHE_CONTROL, ETAG, IF_MATCH, IF_NONE_MATCH};
+use actix_web::{HttpRequest, HttpResponse};
 use sha2::{Digest, Sha256};
 
 /// The tag of a record at a revision: `"r17"`.
@@ -31,10 +33,31 @@ pub fn of_book(epoch: &str, sequence: u64) -> String {
     format!("W/\"{epoch}.{sequence}-{VERSION}\"")
 }
 
+/// The weak tag of everything that is worked out from this book as it is now.
+#[must_use]
+pub fn of_now(catalog: &Catalog) -> String {
+    of_book(&catalog.epoch(), catalog.sequence())
+}
+
 /// The weak tag of one form of what is worked out from the whole book, where there are several.
 #[must_use]
 pub fn of_form(epoch: &str, sequence: u64, form: &str) -> String {
     format!("W/\"{epoch}.{sequence}-{VERSION}-{form}\"")
+}
+
+/// Answers with what is made here and its tag, or that the sender has it already: then nothing is made.
+///
+/// # Errors
+/// What stands in the way of making it.
+pub async fn unless_known(
+    request: &HttpRequest,
+    tag: String,
+    made: impl Future<Output = Result<HttpResponse, Problem>>,
+) -> Result<HttpResponse, Problem> {
+    let mut response = if is_known(request, &tag) { HttpResponse::NotModified().finish() } else { made.await? };
+    reply::set(&mut response, ETAG, &tag);
+    reply::set(&mut response, CACHE_CONTROL, "no-cache");
+    Ok(response)
 }
 
 /// What a write says about what must stand there.

@@ -22,12 +22,13 @@ pub use field::Field;
 pub use filter::{Filter, TorqueFilter, final_torque};
 pub use order::{Sort, SortField, sort_key, torque_bytes};
 pub use parameter::{PARAMETERS, Parameter};
-pub use parse::TEXT_LENGTH_MAX;
+pub use parse::{TEXT_LENGTH_MAX, members_named, members_of};
 pub use stored::{Page, State, Stored};
 pub use words::{Vocabulary, expanded, folded_words, words_of};
 
 use crate::record::Id;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// How many records a page holds when the question does not say.
 pub const TAKE_DEFAULT: usize = 50;
@@ -59,6 +60,8 @@ pub struct Query {
     pub facets: Vec<Field>,
     /// Whether all matches are to be counted.
     pub count: bool,
+    /// The members of the records that are to be shown, besides those that always are; absent means all.
+    pub members: Option<Arc<[String]>>,
     /// What was read in another form than it was written: the parameter, and how it was understood.
     pub read_as: BTreeMap<String, String>,
 }
@@ -76,6 +79,7 @@ impl Default for Query {
             after: None,
             facets: Vec::new(),
             count: false,
+            members: None,
             read_as: BTreeMap::new(),
         }
     }

@@ -31,6 +31,7 @@ pub(super) enum About {
     After,
     Count,
     Facets,
+    Members,
 }
 
 /// A parameter of a question.
@@ -104,6 +105,7 @@ parameters! {
     "after" = About::After, "The cursor of the page before", "";
     "count" = About::Count, "exact: count every match", "exact";
     "facets" = About::Facets, "Fields whose values are to be counted", "thread,head,property_class";
+    "fields" = About::Members, "The members to show of each record, besides those that it always has", "name,positions";
 }
 
 /// The parameter of this name.

@@ -6,10 +6,11 @@ use super::order::{Sort, SortField};
 use super::parameter::{About, PARAMETERS, Parameter, Test, parameter};
 use super::words::folded_words;
 use super::{IDS_MAX, Query, TAKE_MAX};
-use crate::record::{Fault, Id, Place, Refused, did_you_mean, near_words};
+use crate::record::{Fastener, Fault, Id, Joint, Kind, Place, Refused, did_you_mean, near_words};
 use crate::standards::PropertyClass;
 use crate::units::{Number, Stated, StatedTorque, Torque, TorqueUnit, Unit};
 use std::collections::HashSet;
+use std::sync::Arc;
 
 /// The most values in one list of a question.
 const VALUES_MAX: usize = 100;
@@ -75,6 +76,38 @@ fn unknown(name: &str) -> Fault {
     fault
 }
 
+/// The members that records can have, of this kind or of both.
+#[must_use]
+pub fn members_of(kind: Option<Kind>) -> Vec<&'static str> {
+    let both = [(Kind::Fastener, Fastener::FIELDS), (Kind::Joint, Joint::FIELDS)];
+    let fields = both.into_iter().filter(|(of, _)| kind.is_none_or(|kind| kind == *of)).flat_map(|(_, fields)| fields);
+    let mut members: Vec<&str> = Vec::new();
+    for name in fields.copied().chain(["book"]) {
+        if !members.contains(&name) {
+            members.push(name);
+        }
+    }
+    members
+}
+
+/// The members of records that are named in a list.
+///
+/// # Errors
+/// Every name that no record of this kind has, with those that are near it.
+pub fn members_named(name: &str, value: &str, kind: Option<Kind>) -> Result<Arc<[String]>, Refused> {
+    let known = members_of(kind);
+    let members: Vec<String> = value.split(',').map(|member| member.trim().to_owned()).collect();
+    let fault = |member: &String| {
+        let of = kind.map_or("record", Kind::word);
+        let detail = format!("a {of} has no member \"{member}\"");
+        let mut fault = Fault::new("unreadable", &Place::root().below(name), detail).given(member);
+        fault.hint = did_you_mean(member, &known);
+        fault
+    };
+    let faults: Vec<Fault> = members.iter().filter(|member| !known.contains(&member.as_str())).map(fault).collect();
+    if faults.is_empty() { Ok(members.into()) } else { Err(Refused(faults)) }
+}
+
 #[derive(Default)]
 struct Reader {
     query: Query,
@@ -115,6 +148,10 @@ impl Reader {
                 _ => self.unreadable(name, value, "count is exact or none", "exact, none"),
             },
             About::Facets => self.take_facets(name, value),
+            About::Members => match members_named(name, value, None) {
+                Ok(members) => self.query.members = Some(members),
+                Err(Refused(faults)) => self.faults.extend(faults),
+            },
         }
     }
 

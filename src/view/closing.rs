@@ -1,8 +1,8 @@
 //! Everything that closes a joint.
 
-use super::entry::{Entry, FastenerEntry};
+use super::entry::{Entry, FastenerEntry, TorqueShown};
 use super::position::DifferenceShown;
-use crate::card::passes::{Pass, passes};
+use crate::card::passes::{Pass, Step, passes};
 use crate::catalog::{Catalog, CatalogError, JointView, tell_apart};
 use crate::record::{Fastener, Id, Text};
 use serde::Serialize;
@@ -26,7 +26,47 @@ pub struct JointFasteners {
     #[schema(value_type = Vec<FastenerEntry>)]
     pub items: Vec<Entry>,
     /// All positions taken once, time after time: stage k of every fastener is done in pass k.
-    pub passes: Vec<Pass>,
+    pub passes: Vec<PassShown>,
+}
+
+/// All positions of a joint taken once.
+#[derive(Debug, Clone, PartialEq, Serialize, utoipa::ToSchema)]
+#[schema(as = Pass)]
+pub struct PassShown {
+    /// The number of the pass, from 1.
+    #[schema(minimum = 1, maximum = 400)]
+    pub number: u32,
+    /// How the order was made, in words.
+    pub order: &'static str,
+    /// What is done, in order.
+    pub steps: Vec<StepShown>,
+    /// Positions that have a stage in this pass, while the order of the pass leaves them out: not touched.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(required = false)]
+    pub left_out: Vec<u32>,
+}
+
+/// One fastener taken once, with how far to trust its torque.
+#[derive(Debug, Clone, PartialEq, Serialize, utoipa::ToSchema)]
+#[schema(as = Step)]
+pub struct StepShown {
+    /// Where, and what is done.
+    #[serde(flatten)]
+    pub step: Step,
+    /// The torque of the stage, where it has one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub torque: Option<TorqueShown>,
+}
+
+impl PassShown {
+    fn of(Pass { number, order, steps, left_out }: Pass, entries: &[Entry]) -> Self {
+        let stage = (number as usize).saturating_sub(1);
+        let shown = |step: Step| {
+            let entry = entries.iter().find(|entry| *entry.stored.record.id() == step.fastener);
+            StepShown { torque: entry.and_then(|entry| entry.torque_of(stage)).cloned(), step }
+        };
+        Self { number, order, steps: steps.into_iter().map(shown).collect(), left_out }
+    }
 }
 
 impl JointFasteners {
@@ -41,13 +81,9 @@ impl JointFasteners {
         let apart = tell_apart(&fasteners);
         let passes = passes(joint, &fasteners);
         let differences = apart.iter().flat_map(|apart| &apart.differences).map(DifferenceShown::of).collect();
-        Ok(Some(Self {
-            joint: joint.id.clone(),
-            title: joint.title.clone(),
-            caution: apart.map(|apart| apart.caution),
-            differences,
-            passes,
-            items: view.fasteners.into_iter().map(|stored| Entry::of(catalog, stored)).collect::<Result<_, _>>()?,
-        }))
+        let (joint, title) = (joint.id.clone(), joint.title.clone());
+        let items = Entry::all_of(catalog, view.fasteners)?;
+        let passes = passes.into_iter().map(|pass| PassShown::of(pass, &items)).collect();
+        Ok(Some(Self { joint, title, caution: apart.map(|apart| apart.caution), differences, items, passes }))
     }
 }

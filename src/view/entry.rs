@@ -5,7 +5,8 @@ use crate::catalog::{AuditSummary, Catalog, CatalogError, State, Stored};
 use crate::record::{Fastener, Joint, Record, Source, Stage};
 use crate::units::{Number, Torque};
 use serde::Serialize;
-use serde::ser::{SerializeMap, Serializer};
+use serde::ser::{Error, SerializeMap, Serializer};
+use std::sync::Arc;
 use utoipa::openapi::{Ref, RefOr, schema::Schema};
 use utoipa::{PartialSchema, ToSchema};
 
@@ -16,7 +17,15 @@ pub struct Entry {
     pub stored: Stored,
     /// What the book knows about it.
     pub book: BookEntry,
+    /// The members that are shown besides those that every record has; absent means all.
+    pub members: Option<Members>,
 }
+
+/// Names of members of a record.
+pub type Members = Arc<[String]>;
+
+/// The members that every record is shown with, whatever is asked for: what it is, what is done, and how far to trust it.
+pub const ALWAYS_SHOWN: &[&str] = &["kind", "id", "joint", "thread", "stages", "book"];
 
 /// What the book knows about a record. Computed: it is passed over where a record is read.
 #[derive(Debug, Clone, PartialEq, Serialize, utoipa::ToSchema)]
@@ -34,7 +43,7 @@ pub struct BookEntry {
     pub changed_by: Option<String>,
     /// Whether a second person has compared it with its source.
     pub is_checked: bool,
-    /// Every torque of its stages, as stated and in newton-metres.
+    /// Every torque of its stages, as stated and in newton-metres, with how far to trust it.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     #[schema(required = false, max_items = 400)]
     pub torques: Vec<TorqueShown>,
@@ -42,7 +51,7 @@ pub struct BookEntry {
     pub audit: AuditState,
 }
 
-/// A torque as stated, and the newton-metres computed from it.
+/// A torque as stated, the newton-metres computed from it, and how far to trust it: who shows the one can show the other.
 #[derive(Debug, Clone, PartialEq, Serialize, utoipa::ToSchema)]
 pub struct TorqueShown {
     /// The stage, counted from 0.
@@ -53,6 +62,13 @@ pub struct TorqueShown {
     pub min_nm: f64,
     /// Its higher end, computed.
     pub max_nm: f64,
+    /// Whether a second person has compared its record with the source.
+    pub is_checked: bool,
+    /// What the audit of the whole book says about its record.
+    pub audit: AuditState,
+    /// Where it was read; absent where the record does not say.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub source: Option<Source>,
 }
 
 /// What the audit says about a record: the worst finding and how many there are, accepted ones apart.
@@ -86,17 +102,30 @@ impl Entry {
         Ok(stored.into_iter().zip(summaries).map(|(stored, summary)| Self::with(stored, summary)).collect())
     }
 
+    /// The same with these members only, besides those that every record is shown with.
+    #[must_use]
+    pub fn showing(self, members: Option<&Members>) -> Self {
+        Self { members: members.cloned(), ..self }
+    }
+
     fn with(stored: Stored, summary: AuditSummary) -> Self {
+        let audit = AuditState::of(summary);
         let book = BookEntry {
             revision: stored.revision,
             state: stored.state,
             changed_at: stored.changed_at.to_string(),
             changed_by: stored.changed_by.as_ref().map(ToString::to_string),
             is_checked: stored.record.source().is_some_and(Source::is_checked),
-            torques: torques(&stored.record),
-            audit: AuditState::of(summary),
+            torques: torques(&stored.record, audit),
+            audit,
         };
-        Self { stored, book }
+        Self { stored, book, members: None }
+    }
+
+    /// The torque of a stage, counted from 0.
+    #[must_use]
+    pub fn torque_of(&self, stage: usize) -> Option<&TorqueShown> {
+        self.book.torques.iter().find(|torque| torque.stage == stage)
     }
 }
 
@@ -108,27 +137,38 @@ impl AuditState {
     }
 }
 
-fn torques(record: &Record) -> Vec<TorqueShown> {
+fn torques(record: &Record, audit: AuditState) -> Vec<TorqueShown> {
     let Some(fastener) = record.as_fastener() else { return Vec::new() };
-    let shown = |(stage, written): (usize, &Stage)| {
-        let torque = match written {
-            Stage::Check(least) => return Some(shown(stage, least, (least.quantity(), least.quantity()))),
-            other => other.torque()?,
-        };
-        Some(shown(stage, &torque, torque.ends()))
-    };
-    fastener.stages.iter().enumerate().filter_map(shown).collect()
-}
-
-fn shown(stage: usize, stated: &impl ToString, (min, max): (Torque, Torque)) -> TorqueShown {
     let rounded = |torque: Torque| Number::from_f64(torque.newton_meters(), 4).value();
-    TorqueShown { stage, stated: stated.to_string(), min_nm: rounded(min), max_nm: rounded(max) }
+    let shown = |stage: usize, stated: &dyn ToString, (min, max): (Torque, Torque)| TorqueShown {
+        stage,
+        stated: stated.to_string(),
+        min_nm: rounded(min),
+        max_nm: rounded(max),
+        is_checked: fastener.source.as_ref().is_some_and(Source::is_checked),
+        audit,
+        source: fastener.source.clone(),
+    };
+    let of_stage = |(stage, written): (usize, &Stage)| match written {
+        Stage::Check(least) => Some(shown(stage, least, (least.quantity(), least.quantity()))),
+        other => other.torque().map(|torque| shown(stage, &torque, torque.ends())),
+    };
+    fastener.stages.iter().enumerate().filter_map(of_stage).collect()
 }
 
 impl Serialize for Entry {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         let mut map = serializer.serialize_map(None)?;
-        self.stored.record.write_members(&mut map)?;
+        match &self.members {
+            None => self.stored.record.write_members(&mut map)?,
+            Some(members) => {
+                let whole = serde_json::to_value(&*self.stored.record).map_err(S::Error::custom)?;
+                let is_shown = |name: &str| ALWAYS_SHOWN.contains(&name) || members.iter().any(|member| member == name);
+                for (name, value) in whole.as_object().into_iter().flatten().filter(|(name, _)| is_shown(name)) {
+                    map.serialize_entry(name, value)?;
+                }
+            }
+        }
         map.serialize_entry("book", &self.book)?;
         map.end()
     }

@@ -17,8 +17,11 @@ mod written;
 
 pub use assembly::{AssemblyList, AssemblyPartShown, AssemblyView};
 pub use care::{BackupView, CheckView, DamageShown, LostShown, RemedyShown};
-pub use closing::JointFasteners;
-pub use entry::{AuditState, BookEntry, Entry, FastenerEntry, FastenerInput, JointEntry, JointInput, TorqueShown};
+pub use closing::{JointFasteners, PassShown, StepShown};
+pub use entry::{
+    ALWAYS_SHOWN, AuditState, BookEntry, Entry, FastenerEntry, FastenerInput, JointEntry, JointInput, Members,
+    TorqueShown,
+};
 pub use findings::FindingList;
 pub use history::{ChangeList, ChangeShown, RevisionList, RevisionShown};
 pub use intake::{IntakeList, IntakeShown, IntakeState, IntakeView};

@@ -2,7 +2,7 @@
 
 use super::entry::{Entry, FastenerEntry, JointEntry};
 use crate::catalog::{Catalog, CatalogError, Page};
-use crate::query::FacetValue;
+use crate::query::{FacetValue, Query};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use utoipa::openapi::{RefOr, schema::Schema};
@@ -45,14 +45,15 @@ pub struct PageInfo {
 }
 
 impl PageView {
-    /// The page in its public shape.
+    /// The page that answers a question, in its public shape.
     ///
     /// # Errors
     /// If the store cannot be read.
-    pub fn of(catalog: &Catalog, page: Page) -> Result<Self, CatalogError> {
+    pub fn of(catalog: &Catalog, query: &Query, page: Page) -> Result<Self, CatalogError> {
         let facet = |facet: crate::query::Facet| (facet.field.name().to_owned(), facet.values);
+        let entries = Entry::all_of(catalog, page.items)?;
         Ok(Self {
-            items: Entry::all_of(catalog, page.items)?,
+            items: entries.into_iter().map(|entry| entry.showing(query.members.as_ref())).collect(),
             page: PageInfo {
                 next: page.next,
                 count: page.count,

@@ -1,12 +1,13 @@
 //! What closes a joint, and what sits where.
 
-use super::records::{absent, id_in_path};
+use super::records::{absent, id_in_path, there};
 use crate::api::app::Shared;
 use crate::api::asked::Asked;
 use crate::api::failing::in_background;
 use crate::api::problem::{Part, Problem};
 use crate::api::reply;
-use crate::api::says::NotFound;
+use crate::api::says::{NotFound, NotModified};
+use crate::api::tags;
 use crate::record::{Fault, Head, Kind, POSITION_MAX, Place, Text};
 use crate::view::{JointFasteners, PositionView};
 use actix_web::{HttpRequest, HttpResponse, get, web};
@@ -20,7 +21,9 @@ use actix_web::{HttpRequest, HttpResponse, get, web};
     params(("id" = String, Path, description = "The id of the joint", example = "skua.diesel.raw-water-pump.cover",
         min_length = 3, max_length = 160, pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){1,7}$")),
     responses(
-        (status = 200, description = "The fasteners and the passes", body = JointFasteners),
+        (status = 200, description = "The fasteners and the passes", body = JointFasteners,
+            headers(("ETag" = String, description = "The state of the book; send it as If-None-Match to hear only of changes"))),
+        (status = 304, response = NotModified),
         (status = 404, response = NotFound),
     ),
 )]
@@ -33,12 +36,13 @@ pub async fn list_joint_fasteners(
     Asked::nothing(&request)?;
     let id = id_in_path(&id)?;
     let catalog = shared.catalog.clone();
+    there(&catalog, Kind::Joint, &id)?.ok_or_else(|| absent(&catalog, Kind::Joint, &id))?;
+    let tag = tags::of_now(&catalog);
     let closing = in_background(move || {
         let view = catalog.joint(&id)?.ok_or_else(|| absent(&catalog, Kind::Joint, &id))?;
         JointFasteners::of(&catalog, view)?.ok_or_else(|| absent(&catalog, Kind::Joint, &id))
-    })
-    .await?;
-    Ok(reply::json(&closing))
+    });
+    tags::unless_known(&request, tag, async { Ok(reply::json(&closing.await?)) }).await
 }
 
 /// What sits at a position
@@ -57,7 +61,9 @@ pub async fn list_joint_fasteners(
             example = "bronze-housing", min_length = 1, max_length = 500, pattern = "^[!-~]([ -~]*[!-~])?$"),
     ),
     responses(
-        (status = 200, description = "What sits there, or what comes near", body = PositionView),
+        (status = 200, description = "What sits there, or what comes near", body = PositionView,
+            headers(("ETag" = String, description = "The state of the book; send it as If-None-Match to hear only of changes"))),
+        (status = 304, response = NotModified),
         (status = 404, response = NotFound),
     ),
 )]
@@ -74,15 +80,18 @@ pub async fn get_position(
     let (id, position) = path.into_inner();
     let (id, position) = (id_in_path(&id)?, position_in_path(&position)?);
     let catalog = shared.catalog.clone();
+    let is_there = there(&catalog, Kind::Joint, &id)?.is_some();
+    let tag = tags::of_now(&catalog);
     let view = in_background(move || {
         let answer = catalog.at_position(&id, position, head, variant.as_ref().map(Text::as_str))?;
         if answer.joint.is_none() && answer.fasteners.is_empty() && answer.nearest.is_empty() {
             return Err(absent(&catalog, Kind::Joint, &id));
         }
         Ok(PositionView::of(&catalog, &id, answer)?)
-    })
-    .await?;
-    Ok(reply::json(&view))
+    });
+    let made = async { Ok(reply::json(&view.await?)) };
+    // Where the joint is in no record its fasteners may be: that is known only when it was looked for.
+    if is_there { tags::unless_known(&request, tag, made).await } else { made.await }
 }
 
 fn position_in_path(text: &str) -> Result<u32, Problem> {

@@ -5,7 +5,7 @@ use crate::api::app::Shared;
 use crate::api::body::{JsonBody, PatchBody};
 use crate::api::patch::{MergePatch, PatchOperation};
 use crate::api::problem::Problem;
-use crate::api::question::FastenerQuestion;
+use crate::api::question::{FastenerMembers, FastenerQuestion};
 use crate::api::says::{ChangedSince, Conflict, Faulty, IfMatchWanted, NotFound, NotModified};
 use crate::record::Kind;
 use crate::view::{FastenerEntry, FastenerInput, FindingList, PageView, RevisionList, Written};
@@ -15,7 +15,8 @@ use actix_web::{HttpRequest, HttpResponse, delete, get, patch, put, web};
 ///
 /// Fasteners by words, head, thread, class, assembly, position, reuse rule, torque and more, in any mix; torques of every
 /// unit are compared as what they amount to. Values are read leniently and `page.read_as` says how. The page after
-/// this one is asked for with its cursor, `page.next`; the link to it is in the header `Link` too.
+/// this one is asked for with its cursor, `page.next`; the link to it is in the header `Link` too. `fields` leaves out what is not
+/// named; what a fastener is, what is done and how far to trust it stay.
 #[utoipa::path(
     tag = "fasteners",
     operation_id = "list_fasteners",
@@ -43,6 +44,8 @@ pub async fn list_fasteners(shared: web::Data<Shared>, request: HttpRequest) -> 
             min_length = 3, max_length = 160, pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){1,7}$"),
         ("as_of" = Option<String>, Query, description = "The fastener as it was at this moment", format = DateTime,
             min_length = 20, max_length = 40, example = "2100-01-01T00:00:00Z"),
+        ("fields" = inline(Option<FastenerMembers>), Query, description = "The members to show besides those that it always has",
+            example = json!(["name", "positions"]), style = Form, explode = false),
     ),
     responses(
         (status = 200, description = "The fastener", body = FastenerEntry,
@@ -178,7 +181,9 @@ pub async fn withdraw_fastener(
     params(("id" = String, Path, description = "The id of the fastener", example = "skua.diesel.raw-water-pump.cover.hex",
         min_length = 3, max_length = 160, pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){1,7}$")),
     responses(
-        (status = 200, description = "The revisions", body = RevisionList),
+        (status = 200, description = "The revisions", body = RevisionList,
+            headers(("ETag" = String, description = "The state of the book; send it as If-None-Match to hear only of changes"))),
+        (status = 304, response = NotModified),
         (status = 404, response = NotFound),
     ),
 )]
@@ -200,9 +205,13 @@ pub async fn list_fastener_revisions(
         ("id" = String, Path, description = "The id of the fastener", example = "skua.diesel.raw-water-pump.cover.hex",
             min_length = 3, max_length = 160, pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){1,7}$"),
         ("revision" = u32, Path, description = "The number of the revision, from 1", example = 1, minimum = 1, maximum = 1_000_000_000),
+        ("fields" = inline(Option<FastenerMembers>), Query, description = "The members to show besides those that it always has",
+            example = json!(["name", "positions"]), style = Form, explode = false),
     ),
     responses(
-        (status = 200, description = "The fastener as it was", body = FastenerEntry),
+        (status = 200, description = "The fastener as it was", body = FastenerEntry,
+            headers(("ETag" = String, description = "The revision, and a digest of what is sent"))),
+        (status = 304, response = NotModified),
         (status = 404, response = NotFound),
     ),
 )]
@@ -224,7 +233,9 @@ pub async fn get_fastener_revision(
     params(("id" = String, Path, description = "The id of the fastener", example = "skua.diesel.raw-water-pump.cover.hex",
         min_length = 3, max_length = 160, pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){1,7}$")),
     responses(
-        (status = 200, description = "The findings", body = FindingList),
+        (status = 200, description = "The findings", body = FindingList,
+            headers(("ETag" = String, description = "The state of the book; send it as If-None-Match to hear only of changes"))),
+        (status = 304, response = NotModified),
         (status = 404, response = NotFound),
     ),
 )]

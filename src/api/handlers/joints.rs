@@ -5,7 +5,7 @@ use crate::api::app::Shared;
 use crate::api::body::{JsonBody, PatchBody};
 use crate::api::patch::{MergePatch, PatchOperation};
 use crate::api::problem::Problem;
-use crate::api::question::JointQuestion;
+use crate::api::question::{JointMembers, JointQuestion};
 use crate::api::says::{ChangedSince, Conflict, Faulty, IfMatchWanted, NotFound, NotModified};
 use crate::record::Kind;
 use crate::view::{FindingList, JointEntry, JointInput, JointPage, RevisionList, Written};
@@ -14,7 +14,8 @@ use actix_web::{HttpRequest, HttpResponse, delete, get, patch, put, web};
 /// Look up joints
 ///
 /// Joints by words, assembly, variant, source and more, in any mix. Values are read leniently and `page.read_as` says how. The page after
-/// this one is asked for with its cursor, `page.next`; the link to it is in the header `Link` too.
+/// this one is asked for with its cursor, `page.next`; the link to it is in the header `Link` too. `fields` leaves out what is not
+/// named; what a joint is, what is done and how far to trust it stay.
 #[utoipa::path(
     tag = "joints",
     operation_id = "list_joints",
@@ -42,6 +43,8 @@ pub async fn list_joints(shared: web::Data<Shared>, request: HttpRequest) -> Res
             min_length = 3, max_length = 160, pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){1,7}$"),
         ("as_of" = Option<String>, Query, description = "The joint as it was at this moment", format = DateTime,
             min_length = 20, max_length = 40, example = "2100-01-01T00:00:00Z"),
+        ("fields" = inline(Option<JointMembers>), Query, description = "The members to show besides those that it always has",
+            example = json!(["title", "positions"]), style = Form, explode = false),
     ),
     responses(
         (status = 200, description = "The joint", body = JointEntry,
@@ -178,7 +181,9 @@ pub async fn withdraw_joint(
     params(("id" = String, Path, description = "The id of the joint", example = "skua.diesel.raw-water-pump.cover",
         min_length = 3, max_length = 160, pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){1,7}$")),
     responses(
-        (status = 200, description = "The revisions", body = RevisionList),
+        (status = 200, description = "The revisions", body = RevisionList,
+            headers(("ETag" = String, description = "The state of the book; send it as If-None-Match to hear only of changes"))),
+        (status = 304, response = NotModified),
         (status = 404, response = NotFound),
     ),
 )]
@@ -200,9 +205,13 @@ pub async fn list_joint_revisions(
         ("id" = String, Path, description = "The id of the joint", example = "skua.diesel.raw-water-pump.cover",
             min_length = 3, max_length = 160, pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){1,7}$"),
         ("revision" = u32, Path, description = "The number of the revision, from 1", example = 1, minimum = 1, maximum = 1_000_000_000),
+        ("fields" = inline(Option<JointMembers>), Query, description = "The members to show besides those that it always has",
+            example = json!(["title", "positions"]), style = Form, explode = false),
     ),
     responses(
-        (status = 200, description = "The joint as it was", body = JointEntry),
+        (status = 200, description = "The joint as it was", body = JointEntry,
+            headers(("ETag" = String, description = "The revision, and a digest of what is sent"))),
+        (status = 304, response = NotModified),
         (status = 404, response = NotFound),
     ),
 )]
@@ -224,7 +233,9 @@ pub async fn get_joint_revision(
     params(("id" = String, Path, description = "The id of the joint", example = "skua.diesel.raw-water-pump.cover",
         min_length = 3, max_length = 160, pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){1,7}$")),
     responses(
-        (status = 200, description = "The findings", body = FindingList),
+        (status = 200, description = "The findings", body = FindingList,
+            headers(("ETag" = String, description = "The state of the book; send it as If-None-Match to hear only of changes"))),
+        (status = 304, response = NotModified),
         (status = 404, response = NotFound),
     ),
 )]

@@ -13,10 +13,11 @@ use crate::api::question::question;
 use crate::api::reply;
 use crate::api::tags::{self, Condition};
 use crate::catalog::{AuditScope, Catalog, Expected, Found, Put, State, Stored};
+use crate::query::members_named;
 use crate::record::{Fault, Id, Kind, Place, Record, Refused, Text};
-use crate::view::{Entry, FindingList, PageView, RevisionList, Written};
+use crate::view::{Entry, FindingList, Members, PageView, RevisionList, Written};
 use actix_web::http::StatusCode;
-use actix_web::http::header::{CACHE_CONTROL, ETAG, LINK, LOCATION};
+use actix_web::http::header::{ETAG, LINK, LOCATION};
 use actix_web::{HttpRequest, HttpResponse};
 use serde_json::Value;
 
@@ -39,7 +40,10 @@ fn folder(kind: Kind) -> &'static str {
 }
 
 /// The record as it stands there, if it is of this kind.
-fn there(catalog: &Catalog, kind: Kind, id: &Id) -> Result<Option<Stored>, Problem> {
+///
+/// # Errors
+/// If the book can't be read.
+pub fn there(catalog: &Catalog, kind: Kind, id: &Id) -> Result<Option<Stored>, Problem> {
     Ok(catalog.get(id)?.filter(|stored| stored.record.kind() == kind))
 }
 
@@ -59,6 +63,7 @@ pub fn absent(catalog: &Catalog, kind: Kind, id: &Id) -> Problem {
 pub async fn read(shared: &Shared, request: &HttpRequest, kind: Kind, id: &str) -> Result<HttpResponse, Problem> {
     let mut asked = Asked::of(request);
     let moment: Option<jiff::Timestamp> = asked.optional("as_of");
+    let members = members_asked(&mut asked, kind);
     asked.finish(Some(()))?;
     let id = id_in_path(id)?;
     let catalog = shared.catalog.clone();
@@ -67,16 +72,32 @@ pub async fn read(shared: &Shared, request: &HttpRequest, kind: Kind, id: &str) 
         None => there(&catalog, kind, &id)?,
     };
     let stored = stored.ok_or_else(|| absent(&catalog, kind, &id))?;
-    let revision = stored.revision;
-    let entry = in_background(move || Ok(Entry::of(&catalog, stored)?)).await?;
-    let mut response = reply::json(&entry);
-    let tag = tags::of_shown(revision, &json_bytes(&entry));
-    if tags::is_known(request, &tag) {
-        response = HttpResponse::NotModified().finish();
+    shown(request, catalog, stored, members).await
+}
+
+/// The members that are asked for besides those that a record is always shown with.
+fn members_asked(asked: &mut Asked, kind: Kind) -> Option<Members> {
+    let fields = asked.list("fields")?.join(",");
+    match members_named("fields", &fields, Some(kind)) {
+        Ok(members) => Some(members),
+        Err(Refused(faults)) => {
+            faults.into_iter().for_each(|fault| asked.fault(fault));
+            None
+        }
     }
-    reply::set(&mut response, ETAG, &tag);
-    reply::set(&mut response, CACHE_CONTROL, "no-cache");
-    Ok(response)
+}
+
+/// A revision of a record as it is shown, with the tag of just that.
+async fn shown(
+    request: &HttpRequest,
+    catalog: Catalog,
+    stored: Stored,
+    members: Option<Members>,
+) -> Result<HttpResponse, Problem> {
+    let revision = stored.revision;
+    let entry = in_background(move || Ok(Entry::of(&catalog, stored)?.showing(members.as_ref()))).await?;
+    let tag = tags::of_shown(revision, &json_bytes(&entry));
+    tags::unless_known(request, tag, async { Ok(reply::json(&entry)) }).await
 }
 
 /// Stores a record: a new one, or a new revision.
@@ -250,7 +271,9 @@ pub async fn revisions(shared: &Shared, request: &HttpRequest, kind: Kind, id: &
     Asked::nothing(request)?;
     let id = id_in_path(id)?;
     there(&shared.catalog, kind, &id)?.ok_or_else(|| absent(&shared.catalog, kind, &id))?;
-    Ok(reply::json(&RevisionList::of(shared.catalog.revisions(&id)?)))
+    let tag = tags::of_now(&shared.catalog);
+    let list = async { Ok(reply::json(&RevisionList::of(shared.catalog.revisions(&id)?))) };
+    tags::unless_known(request, tag, list).await
 }
 
 /// One revision of a record, which stays what it is for ever.
@@ -260,7 +283,9 @@ pub async fn revision(
     kind: Kind,
     (id, number): (String, String),
 ) -> Result<HttpResponse, Problem> {
-    Asked::nothing(request)?;
+    let mut asked = Asked::of(request);
+    let members = members_asked(&mut asked, kind);
+    asked.finish(Some(()))?;
     let id = id_in_path(&id)?;
     let number: u64 = number.parse().ok().filter(|number| *number > 0).ok_or_else(|| {
         let detail = "a revision is a whole number from 1";
@@ -270,9 +295,7 @@ pub async fn revision(
     there(&shared.catalog, kind, &id)?.ok_or_else(|| absent(&shared.catalog, kind, &id))?;
     let stored = shared.catalog.revision(&id, number)?;
     let stored = stored.ok_or_else(|| Problem::not_found(format!("{id} has no revision {number}")))?;
-    let catalog = shared.catalog.clone();
-    let entry = in_background(move || Ok(Entry::of(&catalog, stored)?)).await?;
-    Ok(reply::json(&entry))
+    shown(request, shared.catalog.clone(), stored, members).await
 }
 
 /// What the audit of the book says about a record.
@@ -281,30 +304,30 @@ pub async fn findings(shared: &Shared, request: &HttpRequest, kind: Kind, id: &s
     let id = id_in_path(id)?;
     there(&shared.catalog, kind, &id)?.ok_or_else(|| absent(&shared.catalog, kind, &id))?;
     let catalog = shared.catalog.clone();
-    let list = in_background(move || Ok(FindingList::of(catalog.audit(&AuditScope::Ids(vec![id]))?))).await?;
-    Ok(reply::json(&list))
+    let tag = tags::of_now(&catalog);
+    let list = in_background(move || Ok(FindingList::of(catalog.audit(&AuditScope::Ids(vec![id]))?)));
+    tags::unless_known(request, tag, async { Ok(reply::json(&list.await?)) }).await
 }
 
 /// Answers a question about one kind of record with a page.
 pub async fn list(shared: &Shared, request: &HttpRequest, kind: Kind) -> Result<HttpResponse, Problem> {
     let query = question(request, kind)?;
     let catalog = shared.catalog.clone();
-    let tag = tags::of_book(&catalog.epoch(), catalog.sequence());
-    if tags::is_known(request, &tag) {
-        return Ok(HttpResponse::NotModified().insert_header((ETAG, tag)).finish());
-    }
-    let view = in_background(move || {
-        let page = catalog.find(&query)?;
-        Ok(PageView::of(&catalog, page)?)
+    let tag = tags::of_now(&catalog);
+    tags::unless_known(request, tag, async move {
+        let view = in_background(move || {
+            let page = catalog.find(&query)?;
+            Ok(PageView::of(&catalog, &query, page)?)
+        });
+        let view = view.await?;
+        let mut response = reply::json(&view);
+        if let Some(next) = &view.page.next {
+            let pairs =
+                request.query_string().split('&').filter(|pair| !pair.is_empty() && !pair.starts_with("after="));
+            let query = pairs.chain([format!("after={next}").as_str()]).collect::<Vec<_>>().join("&");
+            reply::set(&mut response, LINK, &format!("<{}?{query}>; rel=\"next\"", request.path()));
+        }
+        Ok(response)
     })
-    .await?;
-    let mut response = reply::json(&view);
-    reply::set(&mut response, ETAG, &tag);
-    reply::set(&mut response, CACHE_CONTROL, "no-cache");
-    if let Some(next) = &view.page.next {
-        let pairs = request.query_string().split('&').filter(|pair| !pair.is_empty() && !pair.starts_with("after="));
-        let query = pairs.chain([format!("after={next}").as_str()]).collect::<Vec<_>>().join("&");
-        reply::set(&mut response, LINK, &format!("<{}?{query}>; rel=\"next\"", request.path()));
-    }
-    Ok(response)
+    .await
 }

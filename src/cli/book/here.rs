@@ -22,7 +22,7 @@ impl Here {
     /// If the book cannot be read.
     pub fn find(&self, query: &Query) -> Result<Said, Failure> {
         let page = self.0.find(query)?;
-        Ok(Said::of(&PageView::of(&self.0, page)?))
+        Ok(Said::of(&PageView::of(&self.0, query, page)?))
     }
 
     /// A record, or one of its revisions; nothing if it is not in the book.

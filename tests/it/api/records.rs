@@ -2,6 +2,7 @@
 
 use super::service::{Service, encoded, fresh, shared};
 use serde_json::{Value, json};
+use std::collections::HashSet;
 
 const HEX: &str = "/v1/fasteners/skua.diesel.raw-water-pump.cover.hex";
 const PLUG: &str = "/v1/fasteners/skua.diesel.raw-water-pump.drain.plug";
@@ -20,7 +21,9 @@ fn a_record_is_made_read_changed_and_withdrawn() {
     assert!(tag.starts_with("\"r1-"), "{tag}");
     let value = read.json();
     assert_eq!((&value["thread"], &value["stages"]), (&json!("M10×1"), &json!(["12 N·m"])));
-    assert_eq!(value["book"]["torques"], json!([{ "stage": 0, "stated": "12 N·m", "min_nm": 12.0, "max_nm": 12.0 }]));
+    let torque = &value["book"]["torques"][0];
+    assert_eq!((&torque["stage"], &torque["stated"], &torque["min_nm"]), (&json!(0), &json!("12 N·m"), &json!(12.0)));
+    assert_eq!((&torque["is_checked"], torque.get("source")), (&json!(false), None));
     assert_eq!((&value["book"]["is_checked"], &value["book"]["state"]), (&json!(false), &json!("current")));
 
     let mut changed = value.clone();
@@ -338,4 +341,114 @@ fn the_values_of_a_list_stand_together_or_apart() {
     assert_eq!(ids("head=countersunk&take=500&head=socket-cap"), together);
     let twice = shared().get("/v1/fasteners?take=1&take=2").expect(400).json();
     assert_eq!(twice["errors"][0]["code"], "given-twice");
+}
+
+/// Every torque in an answer, and the record that it stands in.
+fn torques_of(entry: &Value) -> Vec<(&Value, &Value)> {
+    entry["book"]["torques"].as_array().into_iter().flatten().map(|torque| (torque, entry)).collect()
+}
+
+#[test]
+fn every_torque_says_how_far_to_trust_it() {
+    let service = shared();
+    let page = service.get("/v1/fasteners?torque.has=true&take=500").expect(200).json();
+    let cover = "/v1/joints/skua.diesel.raw-water-pump.cover";
+    let position = service.get(&format!("{cover}/positions/5")).expect(200).json();
+    let near = service.get(&format!("{cover}/positions/5?head=pan")).expect(200).json();
+    let closing = service.get(&format!("{cover}/fasteners")).expect(200).json();
+    let revision = service.get("/v1/fasteners/skua.diesel.raw-water-pump.cover.hex/revisions/1").expect(200).json();
+    let lists = [&page, &position, &closing].map(|answer| answer["items"].as_array().unwrap().iter());
+    let near = near["nearest"].as_array().unwrap().iter().map(|near| &near["fastener"]);
+    let entries: Vec<&Value> = lists.into_iter().flatten().chain(near).chain([&revision]).collect();
+    let torques: Vec<_> = entries.iter().flat_map(|entry| torques_of(entry)).collect();
+    assert!(torques.len() > 100, "{}", torques.len());
+    for (torque, entry) in &torques {
+        let stage = entry["stages"][torque["stage"].as_u64().unwrap() as usize].as_str().unwrap();
+        assert!(stage.contains(torque["stated"].as_str().unwrap()), "{torque} is not of {stage}");
+        assert!(torque["min_nm"].as_f64().unwrap() > 0.0 && torque["max_nm"].is_number());
+        assert_eq!(torque["is_checked"], entry["book"]["is_checked"]);
+        assert_eq!(torque["audit"], entry["book"]["audit"]);
+        assert_eq!(torque["source"], entry["source"]);
+        if *entry == &revision {
+            let path = format!("/v1/fasteners/{}/findings", entry["id"].as_str().unwrap());
+            let open = service.get(&path).expect(200).json()["items"].as_array().unwrap().len() as u64;
+            let audit = &torque["audit"];
+            assert_eq!(audit["count"].as_u64().unwrap() + audit["accepted"].as_u64().unwrap(), open);
+        }
+    }
+    let differing = |name: &str| torques.iter().map(|(torque, _)| torque[name].to_string()).collect::<HashSet<_>>();
+    let differing = ["audit", "source"].map(|name| differing(name).len());
+    assert!(differing[0] > 2 && differing[1] > 10, "{differing:?}");
+    // A step of a pass has the torque of its stage, as its record has it.
+    let mut steps = 0;
+    for step in closing["passes"].as_array().unwrap().iter().flat_map(|pass| pass["steps"].as_array().unwrap()) {
+        let Some(torque) = step.get("torque") else { continue };
+        let entry = closing["items"].as_array().unwrap().iter().find(|entry| entry["id"] == step["fastener"]).unwrap();
+        assert!(entry["book"]["torques"].as_array().unwrap().contains(torque));
+        assert!(step["stage"].as_str().unwrap().contains(torque["stated"].as_str().unwrap()));
+        steps += 1;
+    }
+    assert!(steps > 4, "{steps}");
+    // What was shown can be put back as it is.
+    let service = fresh();
+    let path = "/v1/fasteners/skua.diesel.raw-water-pump.cover.hex";
+    let shown = service.get(path).expect(200);
+    let tag = shown.header("etag").unwrap();
+    let put = service.send_json("PUT", path, &[("If-Match", tag)], &shown.json()).expect(200).json();
+    assert_eq!((&put["changed"], &put["revision"]), (&json!(false), &json!(1)));
+}
+
+#[test]
+fn a_part_of_a_record_is_shown_with_what_is_never_left_out() {
+    let service = shared();
+    let path = "/v1/fasteners/skua.diesel.raw-water-pump.cover.hex";
+    let names = |value: &Value| value.as_object().unwrap().keys().cloned().collect::<Vec<_>>();
+    let whole = service.get(path).expect(200);
+    let part = service.get(&format!("{path}?fields=head,length")).expect(200);
+    assert_eq!(names(&part.json()), ["kind", "id", "joint", "head", "thread", "length", "stages", "book"]);
+    let (tag, other) = (part.header("etag").unwrap(), whole.header("etag").unwrap());
+    assert!(tag != other && tag.starts_with("\"r1-"), "{tag} {other}");
+    service.send("GET", &format!("{path}?fields=head,length"), &[("If-None-Match", tag)], b"").expect(304);
+    service.send("GET", path, &[("If-None-Match", tag)], b"").expect(200);
+    let revision = service.get(&format!("{path}/revisions/1?fields=head&fields=length")).expect(200);
+    assert_eq!(revision.json(), part.json());
+    let page = service.get("/v1/joints?fields=title&take=2").expect(200).json();
+    assert_eq!(names(&page["items"][0]), ["kind", "id", "title", "book"]);
+    let wrong = service.get("/v1/joints?fields=titel,head&take=0").problem(400, "unreadable");
+    assert_eq!(wrong["errors"].as_array().unwrap().len(), 2);
+    assert_eq!(wrong["errors"][0]["hint"], "Did you mean title");
+    service.get("/v1/joints?fields=head").problem(400, "unreadable");
+    service.get(&format!("{path}?fields=title")).problem(400, "unreadable");
+    // The tag of a part serves for a write, which is held to the revision.
+    let mut body = whole.json();
+    body["length"] = json!("41 mm");
+    fresh().send_json("PUT", path, &[("If-Match", tag)], &body).expect(200);
+}
+
+#[test]
+fn an_unchanged_book_is_not_sent_again() {
+    let service = fresh();
+    let cover = "/v1/joints/skua.diesel.raw-water-pump.cover";
+    let paths = ["", "/fasteners", "/positions/5", "/findings", "/revisions", "/revisions/1", "/card", "/drawing.svg"];
+    let tags = paths.map(|path| {
+        let answer = service.get(&format!("{cover}{path}")).expect(200);
+        assert_eq!(answer.header("cache-control"), Some("no-cache"), "{path}");
+        answer.header("etag").unwrap_or_else(|| panic!("{path} has no tag")).to_owned()
+    });
+    let status = |(path, tag): (&str, &String)| {
+        service.send("GET", &format!("{cover}{path}"), &[("If-None-Match", tag)], b"").status
+    };
+    assert_eq!(paths.into_iter().zip(&tags).map(status).collect::<Vec<_>>(), [304; 8]);
+    let change = json!({ "stages": ["9 N·m"] });
+    let headers = [("Content-Type", "application/merge-patch+json"), ("If-Match", "*")];
+    let hex = "/v1/fasteners/skua.diesel.raw-water-pump.cover.hex";
+    service.send("PATCH", hex, &headers, change.to_string().as_bytes()).expect(200);
+    assert_eq!(status((paths[1], &tags[1])), 200);
+    assert_eq!(status((paths[2], &tags[2])), 200);
+    // A tag of what is not there is no reason to say that it is unchanged.
+    let nowhere = "/v1/joints/skua.nowhere.at-all";
+    let tag = service.get(&format!("{cover}/fasteners")).header("etag").unwrap().to_owned();
+    for path in ["/fasteners", "/positions/1", "/findings", "/revisions"] {
+        service.send("GET", &format!("{nowhere}{path}"), &[("If-None-Match", &tag)], b"").problem(404, "not-found");
+    }
 }
