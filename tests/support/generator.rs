@@ -40,7 +40,7 @@ impl Dice {
     }
 }
 
-const ASSEMBLIES: &[&str] = &[
+pub const ASSEMBLIES: &[&str] = &[
     "diesel.raw-water-pump",
     "diesel.cylinder-head",
     "diesel.intake-trunk",
@@ -63,8 +63,8 @@ const ASSEMBLIES: &[&str] = &[
     "thruster.tunnel",
 ];
 const JOINTS: &[&str] = &["cover", "flange", "foot", "bearing-cap", "end-plate", "clamp", "bracket", "manifold"];
-const NAMES: &[&str] = &["Cover bolt", "Flange bolt", "Foot screw", "Cap screw", "Clamp bolt", "Through bolt"];
-const HEADS: &[(&str, &str)] = &[
+pub const NAMES: &[&str] = &["Cover bolt", "Flange bolt", "Foot screw", "Cap screw", "Clamp bolt", "Through bolt"];
+pub const HEADS: &[(&str, &str)] = &[
     ("hexagon", "hexagon"),
     ("hexagon-flange", "hexagon"),
     ("socket-cap", "hexagon-socket"),
@@ -75,7 +75,7 @@ const HEADS: &[(&str, &str)] = &[
     ("external-hexalobular-flange", "external-hexalobular"),
 ];
 /// Thread, size of the hexagon, torque in N·m for class 8.8 (about; the numbers are invented).
-const THREADS: &[(&str, &str, u32)] = &[
+pub const THREADS: &[(&str, &str, u32)] = &[
     ("M8×1.25", "13 mm", 24),
     ("M10×1.5", "16 mm", 48),
     ("M6×1", "10 mm", 10),
@@ -91,9 +91,9 @@ const THREADS: &[(&str, &str, u32)] = &[
     ("M24×3", "36 mm", 660),
     ("5/8-11 UNC", "15/16 in", 200),
 ];
-const CLASSES: &[(&str, u32)] =
+pub const CLASSES: &[(&str, u32)] =
     &[("8.8", 100), ("10.9", 145), ("A4-70", 65), ("12.9", 170), ("A4-80", 85), ("5.6", 45)];
-const REUSE: &[&str] = &["reuse", "renew", "inspect", "measure"];
+pub const REUSE: &[&str] = &["reuse", "renew", "inspect", "measure"];
 const VARIANTS: &[&str] = &["bronze-housing", "iron-housing", "long-shaft", "ice-class"];
 const PEOPLE: &[&str] = &["mo", "ines", "runa", "pim", "tove", "kaj", "odd", "siv"];
 

@@ -1,0 +1,138 @@
+//! What the service does over HTTP, beside a static body of the same size, and while others write.
+
+use crate::book::Book;
+use crate::load::{Client, Load, beside_static, get, round};
+use crate::memory::resident;
+use crate::report::{Report, Wanted, at_share, time};
+use crate::server::Server;
+use crate::{Scale, generator, questions};
+use std::path::Path;
+use std::time::{Duration, Instant};
+
+/// Records of the import under which is read.
+const IMPORTED: usize = 5000;
+
+/// Measures everything that goes over HTTP.
+pub fn measure(store: &Path, book: &Book, scale: &Scale, report: &mut Report) {
+    let server = Server::start(store);
+    let idle = resident(server.process()).0;
+    let paths = |paths: &mut dyn Iterator<Item = String>| paths.map(|path| get(&path)).collect::<Vec<_>>();
+    let one = paths(&mut book.fasteners.iter().map(|id| format!("/v1/fasteners/{id}")));
+    let place = |(joint, n, head): &(String, u32, String)| format!("/v1/joints/{joint}/positions/{n}?head={head}");
+    let places = paths(&mut book.places.iter().map(place));
+    let searches = questions::searches(15, scale.questions, (scale.fasteners / 400).max(1));
+    let searches = paths(&mut searches.iter().map(questions::Question::path));
+    let began = Instant::now();
+    let answered = Client::to(server.address).send(&one[0]).0;
+    assert_eq!(answered, 200);
+    report.say(&format!("the first fastener over HTTP after the start: {}", time(began.elapsed())));
+    for (what, requests, least) in [
+        ("GET one fastener", &one, 0.80),
+        ("look-up by joint, position, head", &places, 0.70),
+        ("search, a page of 20", &searches, 0.40),
+    ] {
+        let (mut ours, mut fixed) = beside_static(server.address, requests, server.fixed, scale.load, scale.rounds);
+        let rate = |load: &Load| format!("{:.0}/s", load.rate());
+        let body = ours.body();
+        let ratio = ours.rate() / fixed.rate();
+        report.row(
+            &format!("{what} ({body} B), against a static body"),
+            &rate(&ours),
+            &rate(&fixed),
+            ratio,
+            Wanted::AtLeast(least),
+        );
+        let (slow, other) = (at_share(&mut ours.times, 0.99), at_share(&mut fixed.times, 0.99));
+        let wanted = if least == 0.80 { Wanted::AtMost(2.0) } else { Wanted::Nothing };
+        let ratio = slow.as_secs_f64() / other.as_secs_f64();
+        report.row(&format!("{what}: p99"), &time(slow), &time(other), ratio, wanted);
+    }
+    let (now, most) = resident(server.process());
+    let megabytes = |bytes: u64| format!("{:.0} MB", bytes as f64 / 1e6);
+    let ours = format!("{} ({} when it had started, at most {})", megabytes(now), megabytes(idle), megabytes(most));
+    report.row(
+        "memory while serving, against the JSON",
+        &ours,
+        &megabytes(book.bytes),
+        now as f64 / book.bytes as f64,
+        Wanted::AtMost(1.5),
+    );
+    writes_under_load(&server, &one, scale, report);
+    reads_under_import(&server, &one, scale, report);
+    server.stop();
+}
+
+/// Single writes while others read as fast as they can.
+fn writes_under_load(server: &Server, reads: &[Vec<u8>], scale: &Scale, report: &mut Report) {
+    let long = scale.load * 2;
+    let (mut times, mut reading) = std::thread::scope(|scope| {
+        let reading = scope.spawn(move || round(server.address, reads, long));
+        let (mut client, mut times, began) = (Client::to(server.address), Vec::new(), Instant::now());
+        while began.elapsed() < long {
+            let body = r#"{"joint":"bench.written.here","thread":"M8","stages":["20 N·m"]}"#;
+            let request = format!(
+                "PUT /v1/fasteners/bench.written.here.w{} HTTP/1.1\r\nHost: localhost\r\nIf-None-Match: *\r\n\
+                 Content-Type: application/json\r\nContent-Length: {}\r\n\r\n{body}",
+                times.len(),
+                body.len()
+            );
+            let start = Instant::now();
+            assert_eq!(client.send(request.as_bytes()).0, 201);
+            times.push(start.elapsed());
+        }
+        (times, reading.join().expect("the readers"))
+    });
+    let (middle, slow) = (at_share(&mut times, 0.5), at_share(&mut times, 0.99));
+    let ours = format!("{} (p99 {}, {} writes)", time(middle), time(slow), times.len());
+    report.row(
+        "a write to last, while all read, against 20 ms",
+        &ours,
+        "20 ms",
+        middle.as_secs_f64() / 0.02,
+        Wanted::AtMost(1.0),
+    );
+    let slow = at_share(&mut reading.times, 0.99);
+    report.say(&format!("reads meanwhile: {:.0}/s, p99 {}", reading.rate(), time(slow)));
+}
+
+/// Reads while an import runs, beside reads alone.
+fn reads_under_import(server: &Server, reads: &[Vec<u8>], scale: &Scale, report: &mut Report) {
+    let mut alone = round(server.address, reads, scale.load);
+    let mut lines = String::new();
+    generator::book(IMPORTED.min(scale.fasteners), 77, |line| {
+        lines.push_str(&line.replace("ferry-", "later-"));
+        lines.push('\n');
+    });
+    let head = format!(
+        "POST /v1/intakes.ndjson?mode=whole HTTP/1.1\r\nHost: localhost\r\nContent-Type: application/x-ndjson\r\nContent-Length: {}\r\n\r\n",
+        lines.len()
+    );
+    let request = [head.as_bytes(), lines.as_bytes()].concat();
+    let (took, mut during) = std::thread::scope(|scope| {
+        let importing = scope.spawn(|| {
+            let began = Instant::now();
+            let status = Client::to(server.address).send(&request).0;
+            assert!(status == 201 || status == 202, "{status}");
+            began.elapsed()
+        });
+        let mut during = Load::default();
+        while !importing.is_finished() {
+            let part = round(server.address, reads, Duration::from_millis(100));
+            during.times.extend(part.times);
+            during.rates.extend(part.rates);
+        }
+        (importing.join().expect("an import"), during)
+    });
+    let (longest, before) = (at_share(&mut during.times, 1.0), at_share(&mut alone.times, 0.99));
+    let ours =
+        format!("{:.0}/s, p99 {}, longest {}", during.rate(), time(at_share(&mut during.times, 0.99)), time(longest));
+    let other = format!("{:.0}/s, p99 {}", alone.rate(), time(before));
+    let ratio = during.rate() / alone.rate();
+    report.row(
+        &format!("reads during an import of {:.1} MB ({})", lines.len() as f64 / 1e6, time(took)),
+        &ours,
+        &other,
+        ratio,
+        Wanted::Nothing,
+    );
+}
