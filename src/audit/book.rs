@@ -19,6 +19,8 @@ pub struct Book<'r> {
     by_part: HashMap<&'r str, Vec<&'r Fastener>>,
     in_order: Vec<&'r Record>,
     torques: OnceLock<Torques>,
+    /// The torques of the larger book that this one is a part of.
+    torques_of_all: Option<&'r Torques>,
     near_threads: OnceLock<HashMap<Thread, Vec<Thread>>>,
     near_classes: OnceLock<HashMap<PropertyClass, Vec<PropertyClass>>>,
 }
@@ -48,6 +50,12 @@ impl<'r> Book<'r> {
             }
         }
         book
+    }
+
+    /// A part of a larger book, with everything that the records to be judged are judged beside, in the order of that
+    /// book. The torques of all of it are known.
+    pub(super) fn part(records: impl IntoIterator<Item = &'r Record>, torques_of_all: &'r Torques) -> Self {
+        Self { torques_of_all: Some(torques_of_all), ..Self::new(records) }
     }
 
     /// Every record in the order given.
@@ -110,7 +118,13 @@ impl<'r> Book<'r> {
 
     /// Every torque of the book with the verdict of the slip model, worked out when first asked for.
     pub fn torques(&self) -> &Torques {
-        self.torques.get_or_init(|| Torques::of(self.fasteners()))
+        self.torques_of_all.unwrap_or_else(|| self.torques.get_or_init(|| Torques::of(self.fasteners())))
+    }
+
+    /// The torques, for a book that goes on without these records.
+    pub(super) fn into_torques(self) -> Torques {
+        self.torques();
+        self.torques.into_inner().unwrap_or_default()
     }
 }
 

@@ -39,7 +39,7 @@ use crate::record::{Id, Record, Text};
 use crate::store::{Depth, Opening, Store};
 use arc_swap::ArcSwapOption;
 pub use find::AuditSummary;
-use find::{KeptAudit, Snapshot};
+use find::{BookAudit, KeptAudit, Snapshot};
 use std::path::Path;
 use std::sync::{Arc, OnceLock};
 use std::time::Duration;
@@ -89,6 +89,8 @@ struct Inner {
     store: Store,
     /// The whole book as it was at some change, if somebody has asked for it.
     snapshot: ArcSwapOption<Snapshot>,
+    /// The audit of the book, taken up to the last change by whoever asks.
+    audit: BookAudit,
     /// What the audit of the whole book came to, where the book is only read.
     kept_audit: OnceLock<KeptAudit>,
     /// How old answers may be, if the book is shared.
@@ -143,8 +145,8 @@ impl Catalog {
     }
 
     fn on(store: Store) -> Self {
-        let (snapshot, kept_audit) = (ArcSwapOption::empty(), OnceLock::new());
-        Self { inner: Arc::new(Inner { store, snapshot, kept_audit, allowed: None }) }
+        let (snapshot, audit, kept_audit) = (ArcSwapOption::empty(), BookAudit::default(), OnceLock::new());
+        Self { inner: Arc::new(Inner { store, snapshot, audit, kept_audit, allowed: None }) }
     }
 
     fn store(&self) -> &Store {
@@ -281,21 +283,6 @@ impl Catalog {
             None => self.fasteners_of(joint)?,
         };
         Ok(PositionAnswer::of(view.map(|view| view.joint), fasteners, position, head, variant))
-    }
-
-    /// The findings of the records in scope, judged with the whole book as evidence.
-    ///
-    /// # Errors
-    /// If the store can't be read, or is damaged.
-    pub fn audit(&self, scope: &AuditScope) -> Result<Vec<Finding>, CatalogError> {
-        let snapshot = self.snapshot()?;
-        let id_of = |finding: &Finding| finding.record.parse::<Id>().ok();
-        let in_scope = |finding: &Finding| match scope {
-            AuditScope::Whole => true,
-            AuditScope::Ids(ids) => id_of(finding).is_some_and(|id| ids.contains(&id)),
-            AuditScope::Within(path) => id_of(finding).is_some_and(|id| id.is_within(path)),
-        };
-        Ok(snapshot.findings().iter().filter(|finding| in_scope(finding)).cloned().collect())
     }
 
     /// The findings of records that are not stored, which are a book of their own.

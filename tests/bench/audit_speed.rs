@@ -1,14 +1,16 @@
 //! How fast a whole book is audited, beside a plain decode of the same records in the same run.
 //!
 //! `cargo bench --bench audit_speed` measures books of 1,000 and 100,000 fasteners; give other numbers of fasteners
-//! after `--`. Decoded are the stored bytes, one record after the other; audited is what was decoded. Each figure is
-//! the least of a few runs.
+//! after `--` (`-- 1000000` takes some minutes). Decoded are the stored bytes, one record after the other; audited is
+//! what was decoded. Each of these figures is the least of a few runs. The last columns are an audit that is kept: after
+//! each of a few writes to records here and there it audits again what the write touched. Shown are the middle and the
+//! greatest time, how many records that were on average, and what the kept audit holds in memory beside the records.
 
 #[path = "../support/generator.rs"]
 #[allow(dead_code, reason = "the generator serves tests too")]
 mod generator;
 
-use clampbook::audit::{Audit, Book};
+use clampbook::audit::{Audit, Book, LiveAudit};
 use clampbook::record::Record;
 use clampbook::store::{Author, Store, Write};
 use std::process::ExitCode;
@@ -17,6 +19,8 @@ use std::time::{Duration, Instant};
 
 /// Runs of each measurement.
 const RUNS: usize = 3;
+/// Writes that are measured.
+const WRITES: usize = 41;
 /// Records stored in one batch.
 const BATCH: usize = 5000;
 
@@ -28,7 +32,10 @@ fn main() -> ExitCode {
         return ExitCode::from(2);
     };
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
-    println!("{:>9} {:>10} {:>10} {:>7} {:>9}  ({cores} cores)", "records", "decode", "audit", "ratio", "findings");
+    println!(
+        "{:>9} {:>10} {:>10} {:>7} {:>9} {:>10} {:>10} {:>8} {:>9}  ({cores} cores)",
+        "records", "decode", "audit", "ratio", "findings", "one write", "at most", "again", "kept"
+    );
     for size in if sizes.is_empty() { vec![1000, 100_000] } else { sizes } {
         measure(&stored(size));
     }
@@ -68,7 +75,49 @@ fn measure(store: &Store) {
         (count, found) = (records.len(), findings.len());
     }
     let ratio = audit.as_secs_f64() / decode.as_secs_f64();
-    println!("{count:9} {decode:>10.1?} {audit:>10.1?} {ratio:7.2} {found:9}");
+    let Writes { middle, most, again, kept } = writes(store);
+    println!(
+        "{count:9} {decode:>10.1?} {audit:>10.1?} {ratio:7.2} {found:9} {middle:>10.1?} {most:>10.1?} {again:8} {kept:6} MB"
+    );
+}
+
+/// What writes to a book cost whose audit is kept.
+struct Writes {
+    middle: Duration,
+    most: Duration,
+    again: usize,
+    kept: u64,
+}
+
+fn writes(store: &Store) -> Writes {
+    let records = decoded(store);
+    let fasteners: Vec<Arc<Record>> = records.iter().filter(|record| record.as_fastener().is_some()).cloned().collect();
+    let before = resident();
+    let mut live = LiveAudit::of(records);
+    let kept = resident().saturating_sub(before) >> 20;
+    let (mut took, mut again) = (Vec::new(), 0);
+    let mut dice = generator::Dice::new(1);
+    for _ in 0..WRITES {
+        let one = dice.one_of(fasteners.as_slice()).clone();
+        let changed = with_another_torque(&one, &mut dice);
+        let began = Instant::now();
+        again += live.change(vec![(changed.id().clone(), Some(Arc::new(changed)))]);
+        took.push(began.elapsed());
+    }
+    took.sort();
+    Writes { middle: took[WRITES / 2], most: took[WRITES - 1], again: again / WRITES, kept }
+}
+
+fn with_another_torque(record: &Record, dice: &mut generator::Dice) -> Record {
+    let mut value = serde_json::to_value(record).expect("a record");
+    value["stages"] = serde_json::json!([format!("{} N·m", 5 + dice.below(300))]);
+    Record::from_json(&value).expect("a record")
+}
+
+/// The bytes of memory that the process has.
+fn resident() -> u64 {
+    let pages = std::fs::read_to_string("/proc/self/statm").unwrap_or_default();
+    pages.split(' ').nth(1).and_then(|pages| pages.parse::<u64>().ok()).unwrap_or(0) * 4096
 }
 
 fn decoded(store: &Store) -> Vec<Arc<Record>> {

@@ -3,6 +3,7 @@
 mod api; // the HTTP API over loopback: its document, its edge, its operations
 mod architecture; // imports go one way, files stay small
 mod audit; // the whole audit: false alarms of the rules on published values, any record, how findings read
+mod audit_live; // the audit that follows a book that changes, against an audit of the whole book
 mod bench; // the bench page over loopback: every page, steps without script, entry, history
 mod card; // cards, kits, ways and drawings of the demo yard as people see them
 mod cli; // the command line: every command, its forms, exit codes and errors word for word

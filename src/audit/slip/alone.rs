@@ -44,24 +44,68 @@ const SNUG: Spread = Spread { mean: -1.0, scale: 0.5 };
 /// The stress at which a torque is 1 on the scale of the learned priors: 0.9 of the yield strength (VDI 2230-1).
 const UTILISATION: f64 = 0.9;
 
-/// For each entry, what comparable records say; nothing where there are none.
-#[must_use]
-pub fn comparables(entries: &[Entry]) -> Vec<Option<Comparable>> {
-    let groups = Index::of(entries.len(), |i| {
-        let entry = &entries[i];
-        let (class, size) = entry.class.zip(entry.size)?;
-        entry.stated.ln_newton_meters()?;
-        Some(joined(joined(class, size.number()), entry.part as u64 * 2 + u64::from(entry.bolted)))
-    });
-    let found = groups.groups().into_par_iter().flat_map_iter(|(_, group)| {
-        let members: Vec<usize> = group.iter().map(|(_, i)| *i as usize).collect();
-        of_group(entries, &members)
-    });
-    let mut by_entry = vec![None; entries.len()];
-    for (i, comparable) in found.collect::<Vec<_>>() {
-        by_entry[i] = comparable;
+/// What comparable records say of each entry; it follows a book that changes.
+#[derive(Debug)]
+pub struct Comparables {
+    groups: Index,
+    by_entry: Vec<Option<Comparable>>,
+}
+
+/// Thread, class and part of the plan: whose torques are compared.
+fn group(entry: &Entry) -> Option<u64> {
+    let (class, size) = entry.class.zip(entry.size)?;
+    entry.stated.ln_newton_meters()?;
+    Some(joined(joined(class, size.number()), entry.part as u64 * 2 + u64::from(entry.bolted)))
+}
+
+impl Comparables {
+    /// What these entries say of each other.
+    #[must_use]
+    pub fn of(entries: &[Entry]) -> Self {
+        let groups = Index::of(entries.len(), |i| group(&entries[i]));
+        let found = groups.groups().into_par_iter().flat_map_iter(|(_, group)| {
+            let members: Vec<usize> = group.iter().map(|(_, i)| *i as usize).collect();
+            of_group(entries, &members)
+        });
+        let found: Vec<(usize, Option<Comparable>)> = found.collect();
+        let mut by_entry = vec![None; entries.len()];
+        for (i, comparable) in found {
+            by_entry[i] = comparable;
+        }
+        Self { groups, by_entry }
     }
-    by_entry
+
+    /// What they say of entry `i`; nothing where there are none.
+    #[must_use]
+    pub fn get(&self, i: usize) -> Option<&Comparable> {
+        self.by_entry[i].as_ref()
+    }
+
+    /// Enters an entry that has come; gives the group that is to be looked at again.
+    pub fn enter(&mut self, entry: &Entry, place: u32, comes_before: impl Fn(usize) -> bool) -> Option<u64> {
+        self.by_entry.resize(self.by_entry.len().max(place as usize + 1), None);
+        let group = group(entry)?;
+        self.groups.add(group, place, comes_before);
+        Some(group)
+    }
+
+    /// Strikes out an entry that has gone; gives the group that is to be looked at again.
+    pub fn strike(&mut self, entry: &Entry, place: u32) -> Option<u64> {
+        self.by_entry[place as usize] = None;
+        let group = group(entry)?;
+        self.groups.remove(group, place);
+        Some(group)
+    }
+
+    /// Looks at a group again, and gives the entries of which something else is said now.
+    pub fn look_again(&mut self, entries: &[Entry], group: u64) -> Vec<usize> {
+        let members: Vec<usize> = self.groups.group(group).collect();
+        let found = of_group(entries, &members);
+        let changed = found.into_iter().filter(|(i, comparable)| self.by_entry[*i] != *comparable);
+        let changed: Vec<(usize, Option<Comparable>)> = changed.collect();
+        changed.iter().for_each(|(i, comparable)| self.by_entry[*i] = *comparable);
+        changed.into_iter().map(|(i, _)| i).collect()
+    }
 }
 
 /// A count with the sum and the sum of squares of its values.

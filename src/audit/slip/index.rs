@@ -1,10 +1,16 @@
 //! Groups of entries by a key: sorted once, found by halving. Books are large, and every entry asks for its group.
+//! A group that gains or loses an entry later is kept beside them from then on.
 
 use rayon::prelude::*;
+use std::collections::HashMap;
 
 /// The places of entries, grouped by a key.
-#[derive(Debug)]
-pub struct Index(Vec<(u64, u32)>);
+#[derive(Debug, Default)]
+pub struct Index {
+    sorted: Vec<(u64, u32)>,
+    /// The groups that have changed since they were sorted, whole.
+    changed: HashMap<u64, Vec<u32>>,
+}
 
 impl Index {
     /// The index of `count` entries by a key; entries without one are left out.
@@ -14,19 +20,44 @@ impl Index {
         let mut pairs: Vec<(u64, u32)> =
             (0..u32::try_from(count).unwrap_or(u32::MAX)).into_par_iter().filter_map(pair).collect();
         pairs.par_sort_unstable();
-        Self(pairs)
+        Self { sorted: pairs, changed: HashMap::new() }
+    }
+
+    /// Adds a place to a group, behind those that come before it.
+    pub fn add(&mut self, key: u64, place: u32, comes_before: impl Fn(usize) -> bool) {
+        let group = self.own(key);
+        let at = group.partition_point(|other| comes_before(*other as usize));
+        group.insert(at, place);
+    }
+
+    /// Takes a place out of a group.
+    pub fn remove(&mut self, key: u64, place: u32) {
+        self.own(key).retain(|other| *other != place);
+    }
+
+    fn own(&mut self, key: u64) -> &mut Vec<u32> {
+        let Self { sorted, changed } = self;
+        changed.entry(key).or_insert_with(|| {
+            let from = sorted.partition_point(|(other, _)| *other < key);
+            sorted[from..].iter().take_while(|(other, _)| *other == key).map(|(_, place)| *place).collect()
+        })
     }
 
     /// The places of the entries with this key, in their order.
     pub fn group(&self, key: u64) -> impl Iterator<Item = usize> + Clone + '_ {
-        let from = self.0.partition_point(|(other, _)| *other < key);
-        self.0[from..].iter().take_while(move |(other, _)| *other == key).map(|(_, i)| *i as usize)
+        let changed = if self.changed.is_empty() { None } else { self.changed.get(&key) };
+        let from = match changed {
+            Some(_) => self.sorted.len(),
+            None => self.sorted.partition_point(|(other, _)| *other < key),
+        };
+        let sorted = self.sorted[from..].iter().take_while(move |(other, _)| *other == key).map(|(_, i)| *i);
+        sorted.chain(changed.into_iter().flatten().copied()).map(|i| i as usize)
     }
 
-    /// Every group with its key.
+    /// Every group with its key, as they were sorted.
     #[must_use]
     pub fn groups(&self) -> Vec<(u64, &[(u64, u32)])> {
-        self.0.chunk_by(|a, b| a.0 == b.0).map(|group| (group[0].0, group)).collect()
+        self.sorted.chunk_by(|a, b| a.0 == b.0).map(|group| (group[0].0, group)).collect()
     }
 }
 
@@ -51,6 +82,17 @@ mod tests {
         assert_eq!(index.group(0).collect::<Vec<_>>(), [0, 3, 6, 9]);
         assert_eq!(index.group(9).count(), 0);
         assert_eq!(index.groups().len(), 3);
+    }
+
+    #[test]
+    fn a_group_that_changes_keeps_its_order() {
+        let mut index = Index::of(9, |i| Some(i as u64 % 3));
+        index.remove(1, 4);
+        index.add(1, 9, |other| other < 6);
+        index.add(7, 10, |_| true);
+        assert_eq!(index.group(1).collect::<Vec<_>>(), [1, 9, 7]);
+        assert_eq!(index.group(0).collect::<Vec<_>>(), [0, 3, 6]);
+        assert_eq!(index.group(7).collect::<Vec<_>>(), [10]);
     }
 
     #[test]

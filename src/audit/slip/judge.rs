@@ -1,19 +1,19 @@
-//! From all entries of a book to a verdict on each.
+//! From what was worked out about the entries of a book to a verdict on each.
 
-use super::alone::{Comparable, comparables, expected};
-use super::copies::copies;
+use super::alone::{Comparable, Comparables, expected};
+use super::copies::Copies;
 use super::entry::{Entry, Value};
 use super::expect::{Bell, Expectation};
 use super::grain::Grain;
+use super::ledger::Ledger;
 use super::peers::Peers;
 use super::printed::{Agreement, Agreements};
 use super::priors::Priors;
-use super::series::{InSeries, in_series};
+use super::series::InSeries;
+use super::series_of_book::Series;
 use super::twins::Twin;
 use super::verdict::Verdict;
 use super::weigh::{Evidence, weigh};
-use rayon::prelude::*;
-use std::collections::HashMap;
 
 /// What a value was mainly judged by.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -55,47 +55,48 @@ const DISAGREE: f64 = 1.0;
 /// The verdict on every entry; nothing for one about which nothing asks for a closer look.
 #[must_use]
 pub fn judge(entries: &[Entry], priors: &Priors) -> Vec<Option<Judged>> {
-    judge_with_series(entries, priors).into_iter().map(|(judged, _)| judged).collect()
+    let found = Ledger::of(entries.to_vec(), priors).into_found();
+    found.into_iter().map(|found| found.judged.map(|judged| *judged)).collect()
 }
 
-/// The verdict on every entry, and whether it stands in line with a smooth series of its own.
-#[must_use]
-pub fn judge_with_series(entries: &[Entry], priors: &Priors) -> Vec<(Option<Judged>, bool)> {
-    let book = Book {
-        entries,
-        priors,
-        series: in_series(entries, priors),
-        comparables: comparables(entries),
-        agreements: Agreements::of(entries, Agreement::new(priors.agreement)),
-        copies: copies(entries).into_iter().collect(),
-        peers: Peers::of(entries, priors),
-    };
-    let one = |i: usize| {
-        let judged = book.judge(i);
-        let in_line = book.is_in_line(i, judged.as_ref());
-        (judged, in_line)
-    };
-    (0..entries.len()).into_par_iter().with_min_len(64).map(one).collect()
+/// What was found about an entry.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Found {
+    /// The verdict; nothing where nothing asks for a closer look.
+    pub judged: Option<Box<Judged>>,
+    /// Does it stand in line with a smooth series of its own?
+    pub in_line: bool,
+    /// Is its value that of the other pitch of its diameter? Then the verdict rests on those pairs of its document too.
+    pub has_twin: bool,
 }
 
 /// All entries with what was worked out about them.
-struct Book<'e> {
-    entries: &'e [Entry],
-    priors: &'e Priors,
-    series: Vec<Option<InSeries>>,
-    comparables: Vec<Option<Comparable>>,
-    agreements: Agreements,
-    copies: HashMap<usize, Vec<Value>>,
-    peers: Peers<'e>,
+pub(super) struct Book<'e> {
+    pub entries: &'e [Entry],
+    pub priors: &'e Priors,
+    pub series: &'e Series,
+    pub comparables: &'e Comparables,
+    pub agreements: &'e Agreements,
+    pub copies: &'e Copies,
+    pub peers: Peers<'e>,
 }
 
 impl Book<'_> {
+    /// What is found about entry `i`.
+    pub(super) fn find(&self, i: usize) -> Found {
+        let twin = self.series.get(i).filter(|series| series.smooth > 0.5).and_then(|_| self.twin(i));
+        let has_twin = twin.is_some();
+        let judged = self.judge(i, twin);
+        let in_line = self.is_in_line(i, judged.as_ref());
+        Found { judged: judged.map(Box::new), in_line, has_twin }
+    }
+
     /// Does the entry stand where the others of a smooth series put it?
     fn is_in_line(&self, i: usize, judged: Option<&Judged>) -> bool {
         const OTHERS_MIN: usize = 4;
         const SMOOTH: f64 = 0.8;
         const IN_LINE: f64 = 3.0;
-        let Some(series) = &self.series[i] else { return false };
+        let Some(series) = self.series.get(i) else { return false };
         let Some(at) = self.entries[i].stated.ln_newton_meters() else { return false };
         series.others >= OTHERS_MIN
             && series.smooth >= SMOOTH
@@ -108,7 +109,7 @@ impl Book<'_> {
         const ONE_SIDED_MAX: f64 = 1e4;
         let mut twin = self.peers.twin(i)?;
         let foreseen = |j: usize| {
-            let (series, comparable) = (self.series[j].as_ref(), self.comparables[j].as_ref());
+            let (series, comparable) = (self.series.get(j), self.comparables.get(j));
             let expectation = expected(&self.entries[j], series, comparable, self.priors)?;
             Some(expectation.density(self.entries[j].stated.ln_newton_meters()?))
         };
@@ -118,9 +119,9 @@ impl Book<'_> {
         Some(twin)
     }
 
-    fn judge(&self, i: usize) -> Option<Judged> {
+    fn judge(&self, i: usize, twin: Option<Twin>) -> Option<Judged> {
         let entry = &self.entries[i];
-        let (series, comparable) = (self.series[i].as_ref(), self.comparables[i].as_ref());
+        let (series, comparable) = (self.series.get(i), self.comparables.get(i));
         // The same figure in the same unit only says that the source was copied rightly, not that it is right.
         let others = entry.printed.iter().filter(|other| !other.is_copy_of(entry.stated));
         let printed: Vec<Value> = others.copied().collect();
@@ -140,8 +141,8 @@ impl Book<'_> {
             units: self.peers.units(entry),
             follows_torque: false,
             takeable: &[],
-            twin: series.filter(|series| series.smooth > 0.5).and_then(|_| self.twin(i)),
-            copies: self.copies.get(&i).map_or(&[], Vec::as_slice),
+            twin,
+            copies: self.copies.get(i),
             elsewhere: &[],
         };
         if evidence.is_unsuspicious() {

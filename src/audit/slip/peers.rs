@@ -10,19 +10,105 @@ use super::suspect::Suspect;
 use super::unit_habit::UnitHabit;
 use crate::units::Number;
 use rayon::prelude::*;
+use std::collections::HashMap;
 
-/// The ways from an entry to its neighbours.
+/// An entry's neighbours, and the ways to them.
 #[derive(Debug)]
 pub struct Peers<'e> {
     pub(super) entries: &'e [Entry],
+    pub(super) ways: &'e Ways,
     usual: Grain,
-    columns: Index,
+}
+
+/// The ways from an entry to its neighbours; they follow a book that changes.
+#[derive(Debug)]
+pub struct Ways {
+    /// Entries of a known thread by their column.
+    pub(super) columns: Index,
+    /// Those of an unknown thread.
+    pub(super) without_size: Index,
     /// Which units each column uses, by the column.
-    units: Vec<(u64, UnitHabit)>,
-    threads: Index,
-    joints: Index,
+    units: HashMap<u64, UnitHabit>,
+    /// By document and thread.
+    pub(super) threads: Index,
+    /// By joint.
+    pub(super) joints: Index,
     records: Index,
-    classes: Index,
+    /// By class and thread.
+    pub(super) classes: Index,
+}
+
+fn column(entry: &Entry) -> Option<u64> {
+    entry.size.map(|_| entry.column)
+}
+
+fn column_without_size(entry: &Entry) -> Option<u64> {
+    if entry.size.is_none() { Some(entry.column) } else { None }
+}
+
+/// The thread in its document.
+pub(super) fn thread(entry: &Entry) -> Option<u64> {
+    entry.size.map(|size| joined(entry.document, size.number()))
+}
+
+/// The thread with its class.
+pub(super) fn class(entry: &Entry) -> Option<u64> {
+    entry.class.zip(entry.size).map(|(class, size)| joined(class, size.number()))
+}
+
+impl Ways {
+    /// The ways between these entries.
+    #[must_use]
+    pub fn of(entries: &[Entry]) -> Self {
+        let by = |key: &(dyn Fn(&Entry) -> Option<u64> + Sync)| Index::of(entries.len(), |i| key(&entries[i]));
+        let columns = by(&column);
+        let habit = |(column, group): &(u64, &[(u64, u32)])| {
+            let mut habit = UnitHabit::default();
+            group.iter().for_each(|(_, i)| habit.count(entries[*i as usize].stated.unit, 1.0));
+            (*column, habit)
+        };
+        Self {
+            units: columns.groups().par_iter().map(habit).collect(),
+            columns,
+            without_size: by(&column_without_size),
+            threads: by(&thread),
+            joints: by(&|entry| Some(entry.joint)),
+            records: by(&|entry| Some(entry.record as u64)),
+            classes: by(&class),
+        }
+    }
+
+    /// Enters an entry that has come.
+    pub fn enter(&mut self, entry: &Entry, place: u32, comes_before: impl Fn(usize) -> bool) {
+        self.each_index(entry, |index, key| index.add(key, place, &comes_before));
+        if let Some(column) = column(entry) {
+            self.units.entry(column).or_default().count(entry.stated.unit, 1.0);
+        }
+    }
+
+    /// Strikes out an entry that has gone.
+    pub fn strike(&mut self, entry: &Entry, place: u32) {
+        self.each_index(entry, |index, key| index.remove(key, place));
+        if let Some(habit) = column(entry).and_then(|column| self.units.get_mut(&column)) {
+            habit.count(entry.stated.unit, -1.0);
+        }
+    }
+
+    fn each_index(&mut self, entry: &Entry, mut change: impl FnMut(&mut Index, u64)) {
+        let keys = [
+            (&mut self.columns, column(entry)),
+            (&mut self.without_size, column_without_size(entry)),
+            (&mut self.threads, thread(entry)),
+            (&mut self.joints, Some(entry.joint)),
+            (&mut self.records, Some(entry.record as u64)),
+            (&mut self.classes, class(entry)),
+        ];
+        for (index, key) in keys {
+            if let Some(key) = key {
+                change(index, key);
+            }
+        }
+    }
 }
 
 /// The most values of other entries that are looked at.
@@ -31,38 +117,20 @@ const OTHERS_MAX: usize = 24;
 const COLUMN_MAX: usize = 200;
 
 impl<'e> Peers<'e> {
-    /// The ways between these entries.
+    /// The neighbours among these entries.
     #[must_use]
-    pub fn of(entries: &'e [Entry], priors: &Priors) -> Self {
-        let by = |key: &(dyn Fn(&Entry) -> Option<u64> + Sync)| Index::of(entries.len(), |i| key(&entries[i]));
-        let thread = |entry: &Entry| entry.size.map(|size| size.number());
-        let columns = by(&|entry| entry.size.map(|_| entry.column));
-        let habit = |(column, group): &(u64, &[(u64, u32)])| {
-            let mut habit = UnitHabit::default();
-            group.iter().for_each(|(_, i)| habit.count(entries[*i as usize].stated.unit, 1.0));
-            (*column, habit)
-        };
-        let units = columns.groups().par_iter().map(habit).collect();
-        Self {
-            entries,
-            units,
-            usual: Grain::new(priors.grain),
-            columns,
-            threads: by(&|entry| thread(entry).map(|thread| joined(entry.document, thread))),
-            joints: by(&|entry| Some(entry.joint)),
-            records: by(&|entry| Some(entry.record as u64)),
-            classes: by(&|entry| entry.class.zip(thread(entry)).map(|(class, thread)| joined(class, thread))),
-        }
+    pub fn of(entries: &'e [Entry], ways: &'e Ways, priors: &Priors) -> Self {
+        Self { entries, ways, usual: Grain::new(priors.grain) }
     }
 
     pub(super) fn column(&self, entry: &Entry) -> Vec<usize> {
-        entry.size.map_or(Vec::new(), |_| self.columns.group(entry.column).take(COLUMN_MAX).collect())
+        entry.size.map_or(Vec::new(), |_| self.ways.columns.group(entry.column).take(COLUMN_MAX).collect())
     }
 
     /// The entries of the same thread in other columns of the document.
     pub(super) fn same_thread(&self, i: usize) -> impl Iterator<Item = usize> + '_ {
         let entry = &self.entries[i];
-        let group = entry.size.map(|size| self.threads.group(joined(entry.document, size.number())));
+        let group = entry.size.map(|size| self.ways.threads.group(joined(entry.document, size.number())));
         let others = group.into_iter().flatten().take(COLUMN_MAX);
         others.filter(|j| self.entries[*j].column != entry.column).take(OTHERS_MAX)
     }
@@ -80,15 +148,15 @@ impl<'e> Peers<'e> {
     /// Does the record state a torque in an earlier stage than entry `i`?
     #[must_use]
     pub fn follows_torque(&self, i: usize) -> bool {
-        self.records.group(self.entries[i].record as u64).next() != Some(i)
+        self.ways.records.group(self.entries[i].record as u64).next() != Some(i)
     }
 
     /// Which units the other values of the column, and the source, state torques in.
     #[must_use]
     pub fn units(&self, entry: &Entry) -> UnitHabit {
-        let column = self.units.binary_search_by_key(&entry.column, |(column, _)| *column);
-        let mut habit = column.map(|at| self.units[at].1).unwrap_or_default();
-        if column.is_ok() && entry.size.is_some() {
+        let column = self.ways.units.get(&entry.column).copied();
+        let mut habit = column.unwrap_or_default();
+        if column.is_some() && entry.size.is_some() {
             habit.count(entry.stated.unit, -1.0);
         }
         // The stated figures over again carry the same slip, if there is one.
@@ -110,12 +178,12 @@ impl<'e> Peers<'e> {
             found.extend(values.into_iter().map(|value| Suspect { value, slip, chance: share }));
         };
         if let Some(size) = entry.size {
-            let mut same_thread = self.threads.group(joined(entry.document, size.number()));
+            let mut same_thread = self.ways.threads.group(joined(entry.document, size.number()));
             add(&mut same_thread, Slip::NextClass, chances::NEXT_CLASS, &|other| other.column != entry.column);
         }
-        let mut record = self.records.group(entry.record as u64);
+        let mut record = self.ways.records.group(entry.record as u64);
         add(&mut record, Slip::EarlierStage, chances::EARLIER_STAGE, &|other| other.part == Part::Step);
-        let mut joint = self.joints.group(entry.joint);
+        let mut joint = self.ways.joints.group(entry.joint);
         add(&mut joint, Slip::OtherFastener, chances::OTHER_FASTENER, &|other| {
             other.record != entry.record && other.size != entry.size
         });
@@ -152,7 +220,7 @@ impl<'e> Peers<'e> {
     pub fn elsewhere(&self, i: usize) -> Vec<Value> {
         let entry = &self.entries[i];
         let Some((class, size)) = entry.class.zip(entry.size) else { return Vec::new() };
-        let others = self.classes.group(joined(class, size.number()));
+        let others = self.ways.classes.group(joined(class, size.number()));
         let mut values: Vec<Value> = Vec::new();
         for j in others.take(COLUMN_MAX).filter(|j| self.entries[*j].record != entry.record).take(OTHERS_MAX) {
             let value = self.entries[j].stated;

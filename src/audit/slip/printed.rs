@@ -3,6 +3,7 @@
 
 use super::entry::{Entry, Figures, Value};
 use super::grain::roundest_step;
+use super::index::Index;
 use crate::units::{Number, Unit};
 use rayon::prelude::*;
 use std::collections::HashMap;
@@ -180,32 +181,74 @@ fn figures(number: Number) -> usize {
 #[derive(Debug)]
 pub struct Agreements {
     usual: Agreement,
-    documents: HashMap<u64, [f64; WAYS]>,
+    documents: HashMap<u64, Counts>,
+    /// Entries with printed figures, by their document.
+    pub(super) printed: Index,
 }
+
+/// How many pairs go which way, in parts: whole numbers add up to the same sum in whatever order.
+type Counts = [i64; WAYS];
+/// Parts of one pair.
+const COUNT_PARTS: f64 = (1_i64 << 40) as f64;
 
 impl Agreements {
     /// What the pairs of these entries show.
     #[must_use]
     pub fn of(entries: &[Entry], usual: Agreement) -> Self {
-        let ways: Vec<(u64, [f64; WAYS])> =
-            entries.par_iter().filter_map(|entry| Some((entry.document, way(entry, &usual)?))).collect();
-        let mut documents: HashMap<u64, [f64; WAYS]> = HashMap::new();
-        for (document, way) in ways {
-            let counts = documents.entry(document).or_default();
-            (0..WAYS).for_each(|i| counts[i] += way[i]);
+        let counts: Vec<(u64, Counts)> =
+            entries.par_iter().filter_map(|entry| Some((entry.document, counts(entry, &usual)?))).collect();
+        let printed = Index::of(entries.len(), |i| has_printed(&entries[i]).then_some(entries[i].document));
+        let mut all = Self { usual, documents: HashMap::new(), printed };
+        counts.into_iter().for_each(|(document, counts)| all.add(document, counts, 1));
+        all
+    }
+
+    fn add(&mut self, document: u64, counts: Counts, times: i64) {
+        let sums = self.documents.entry(document).or_default();
+        (0..WAYS).for_each(|way| sums[way] += times * counts[way]);
+    }
+
+    /// Enters an entry that has come. Says whether the document shows another habit now.
+    pub fn enter(&mut self, entry: &Entry, place: u32, comes_before: impl Fn(usize) -> bool) -> bool {
+        if has_printed(entry) {
+            self.printed.add(entry.document, place, comes_before);
         }
-        Self { usual, documents }
+        self.change(entry, 1)
+    }
+
+    /// Strikes out an entry that has gone. Says whether the document shows another habit now.
+    pub fn strike(&mut self, entry: &Entry, place: u32) -> bool {
+        if has_printed(entry) {
+            self.printed.remove(entry.document, place);
+        }
+        self.change(entry, -1)
+    }
+
+    fn change(&mut self, entry: &Entry, times: i64) -> bool {
+        let counts = counts(entry, &self.usual);
+        if let Some(counts) = counts {
+            self.add(entry.document, counts, times);
+        }
+        counts.is_some()
     }
 
     /// How the other entries of its document agree.
     #[must_use]
     pub fn without(&self, entry: &Entry) -> Agreement {
-        let Some(mut counts) = self.documents.get(&entry.document).copied() else { return self.usual };
-        if let Some(way) = way(entry, &self.usual) {
-            (0..WAYS).for_each(|i| counts[i] -= way[i]);
+        let Some(mut sums) = self.documents.get(&entry.document).copied() else { return self.usual };
+        if let Some(counts) = counts(entry, &self.usual) {
+            (0..WAYS).for_each(|way| sums[way] -= counts[way]);
         }
-        Agreement::of(counts, &self.usual)
+        Agreement::of(sums.map(|sum| sum as f64 / COUNT_PARTS), &self.usual)
     }
+}
+
+fn has_printed(entry: &Entry) -> bool {
+    !entry.printed.is_empty()
+}
+
+fn counts(entry: &Entry, usual: &Agreement) -> Option<Counts> {
+    Some(way(entry, usual)?.map(|share| (share * COUNT_PARTS).round() as i64))
 }
 
 /// Which ways explain an entry's second figures, as shares that add up to one.

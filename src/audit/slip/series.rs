@@ -12,7 +12,6 @@ use super::expect::bell_density;
 use super::index::Index;
 use super::priors::Priors;
 use super::smooth::{Expected, Point, Shape, leave_one_out, median};
-use rayon::prelude::*;
 
 /// What its series says about one entry.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -45,8 +44,8 @@ const CALM: f64 = 0.07;
 const RESTLESS_COLUMN: f64 = 0.15;
 
 /// One column: the places of its entries in the list, by size, coarse before fine.
-struct Column {
-    members: Vec<usize>,
+pub(super) struct Column {
+    pub(super) members: Vec<usize>,
     points: Vec<Point>,
     widths: Option<Vec<Point>>,
     /// What the neighbours expect at a glance.
@@ -61,24 +60,8 @@ struct Glance {
     calm: bool,
 }
 
-/// For each entry, what its series says; nothing where it has none.
-#[must_use]
-pub fn in_series(entries: &[Entry], priors: &Priors) -> Vec<Option<InSeries>> {
-    let documents = Index::of(entries.len(), |i| entries[i].ln_stress().map(|_| entries[i].document));
-    let groups = documents.groups();
-    let answers = groups.par_iter().flat_map_iter(|(_, group)| {
-        let columns = columns_of(entries, group.iter().map(|(_, i)| *i as usize));
-        (0..columns.len()).flat_map(move |at| Column::judge(entries, &columns, at, priors)).collect::<Vec<_>>()
-    });
-    let mut by_entry = vec![None; entries.len()];
-    for (i, answer) in answers.collect::<Vec<_>>() {
-        by_entry[i] = Some(answer);
-    }
-    by_entry
-}
-
 /// The columns of one document, in the order of their first entries.
-fn columns_of(entries: &[Entry], places: impl Iterator<Item = usize>) -> Vec<Column> {
+pub(super) fn columns_of(entries: &[Entry], places: impl Iterator<Item = usize>) -> Vec<Column> {
     let mut places: Vec<(u64, usize)> = places.map(|i| (entries[i].column, i)).collect();
     places.sort_unstable();
     let column = |group: &[(u64, usize)]| Column::new(entries, group.iter().map(|(_, i)| *i).collect());
@@ -88,7 +71,7 @@ fn columns_of(entries: &[Entry], places: impl Iterator<Item = usize>) -> Vec<Col
 }
 
 impl Column {
-    fn new(entries: &[Entry], mut members: Vec<usize>) -> Self {
+    pub(super) fn new(entries: &[Entry], mut members: Vec<usize>) -> Self {
         let size = |i: usize| entries[i].size.map_or((0.0, 0.0), |size| (size.diameter_mm, -size.pitch_mm));
         members.sort_by(|a, b| size(*a).partial_cmp(&size(*b)).unwrap_or(std::cmp::Ordering::Equal));
         let points: Vec<Point> = members.iter().map(|i| point(&entries[*i])).collect();
@@ -98,7 +81,7 @@ impl Column {
     }
 
     /// What the column of this place says about each of its entries.
-    fn judge(entries: &[Entry], columns: &[Self], at: usize, priors: &Priors) -> Vec<(usize, InSeries)> {
+    pub(super) fn judge(entries: &[Entry], columns: &[Self], at: usize, priors: &Priors) -> Vec<(usize, InSeries)> {
         let column = &columns[at];
         if column.members.len() < COLUMN_MIN {
             return Vec::new();
@@ -239,9 +222,11 @@ impl Column {
     }
 }
 
+/// How many columns to either side are asked.
+pub(super) const EACH_WAY: usize = 12;
+
 /// The columns that stand next to this one in the document, the nearest first.
 fn nearest(columns: &[Column], at: usize) -> impl Iterator<Item = &Column> {
-    const EACH_WAY: usize = 12;
     let both = move |way: usize| [at.checked_sub(way), at.checked_add(way)];
     let places = (1..=EACH_WAY).flat_map(both).flatten();
     places.filter_map(|place| columns.get(place)).filter(|column| column.members.len() >= SHARED_MIN)

@@ -4,7 +4,7 @@
 //! that shows one record would have to audit all of them; so the first one after a change does, and leaves for the
 //! next what it came to: how many findings each record has, and the worst. The findings themselves are not kept.
 
-use super::snapshot::AuditSummary;
+use super::live_audit::AuditSummary;
 use crate::audit::Severity;
 use crate::catalog::{Catalog, CatalogError, State, Stored};
 use crate::store::this_program;
@@ -89,19 +89,17 @@ impl Catalog {
     }
 
     fn audit_by_slot(&self, size: usize) -> Result<KeptAudit, CatalogError> {
-        let snapshot = self.snapshot()?;
-        snapshot.audit_all();
-        let mut kept = KeptAudit(vec![0; size]);
-        let mut records = snapshot.records().iter().peekable();
-        self.store().walk_slots(&[], |id, slot| {
-            // Both stand in the order of the ids; withdrawn records have a slot and are in no snapshot.
-            if let Some(stored) = records.next_if(|stored| stored.record.id().as_str().as_bytes() == id)
-                && let Some(summary) = snapshot.summary_of(stored)
-            {
-                kept.enter(slot, summary);
-            }
-            Ok(true)
-        })?;
-        Ok(kept)
+        self.with_audit(|audit| {
+            let mut kept = KeptAudit(vec![0; size]);
+            self.store().walk_slots(&[], |id, slot| {
+                // Withdrawn records have a slot and no findings.
+                let findings = std::str::from_utf8(id).map_or(&[][..], |id| audit.findings_of(id));
+                if !findings.is_empty() {
+                    kept.enter(slot, AuditSummary::of(findings));
+                }
+                Ok(true)
+            })?;
+            Ok(kept)
+        })?
     }
 }

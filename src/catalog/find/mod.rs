@@ -1,12 +1,14 @@
 //! Answering questions.
 
 mod kept_audit;
+mod live_audit;
 mod sieve;
 mod snapshot;
 mod sorted;
 
 pub use kept_audit::KeptAudit;
-pub use snapshot::{AuditSummary, Snapshot};
+pub use live_audit::{AuditSummary, BookAudit};
+pub use snapshot::Snapshot;
 
 use super::{Catalog, CatalogError, StoreError};
 use crate::query::{Answer, Cursor, Facet, Field, Page, Query, Vocabulary, evaluate, sort_key};

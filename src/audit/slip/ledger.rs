@@ -1,0 +1,247 @@
+//! The entries of a book with what was found about each, kept up to date as entries come and go.
+//!
+//! What is found about an entry rests on groups of others: its column and the columns beside it in the document,
+//! comparable records, copies of its column, how the document converts units, its joint, its record. A change touches the
+//! groups of what has come or gone; only they are worked out again, and only entries whose group says something else now
+//! are judged again. So the ledger after a change is the ledger that would be made of the same entries anew, provided
+//! that every group keeps its entries in the order of the book.
+
+use super::alone::Comparables;
+use super::copies::{Copies, class_and_part};
+use super::entry::Entry;
+use super::judge::{Book, Found};
+use super::peers::{Peers, Ways, class, thread};
+use super::printed::{Agreement, Agreements};
+use super::priors::Priors;
+use super::series_of_book::Series;
+use rayon::prelude::*;
+use std::cmp::Ordering;
+use std::collections::{BTreeSet, HashMap, HashSet};
+
+/// The entries of a book with what was found about each.
+#[derive(Debug)]
+pub struct Ledger {
+    entries: Vec<Entry>,
+    priors: Priors,
+    series: Series,
+    comparables: Comparables,
+    agreements: Agreements,
+    copies: Copies,
+    ways: Ways,
+    found: Vec<Found>,
+    /// The entries with a twin, by their document.
+    twins: HashMap<u64, BTreeSet<usize>>,
+    /// How many places are empty.
+    gone: usize,
+}
+
+/// Which of two records comes first in the book, by the numbers that their entries give.
+pub type BookOrder<'o> = &'o (dyn Fn(usize, usize) -> Ordering + Sync);
+
+impl Ledger {
+    /// The ledger of these entries, in the order of the book.
+    #[must_use]
+    pub fn of(entries: Vec<Entry>, priors: &Priors) -> Self {
+        let ways = Ways::of(&entries);
+        let mut ledger = Self {
+            series: Series::of(&entries, priors),
+            comparables: Comparables::of(&entries),
+            agreements: Agreements::of(&entries, Agreement::new(priors.agreement)),
+            copies: Copies::of(&entries, &ways.columns),
+            ways,
+            priors: *priors,
+            found: Vec::new(),
+            twins: HashMap::new(),
+            gone: 0,
+            entries,
+        };
+        let book = ledger.book();
+        let all = (0..ledger.entries.len()).into_par_iter().with_min_len(64);
+        ledger.found = all.map(|i| book.find(i)).collect();
+        for (i, _) in ledger.found.iter().enumerate().filter(|(_, found)| found.has_twin) {
+            ledger.twins.entry(ledger.entries[i].document).or_default().insert(i);
+        }
+        ledger
+    }
+
+    fn book(&self) -> Book<'_> {
+        Book {
+            entries: &self.entries,
+            priors: &self.priors,
+            series: &self.series,
+            comparables: &self.comparables,
+            agreements: &self.agreements,
+            copies: &self.copies,
+            peers: Peers::of(&self.entries, &self.ways, &self.priors),
+        }
+    }
+
+    /// What was found about every entry.
+    #[must_use]
+    pub fn into_found(self) -> Vec<Found> {
+        self.found
+    }
+
+    /// The entry at a place, and what was found about it.
+    #[must_use]
+    pub fn get(&self, place: usize) -> (&Entry, &Found) {
+        (&self.entries[place], &self.found[place])
+    }
+
+    /// The place that the next entry will have.
+    #[must_use]
+    pub fn next_place(&self) -> usize {
+        self.entries.len()
+    }
+
+    /// Whether it has so many empty places that it is better made anew.
+    #[must_use]
+    pub fn is_worn(&self) -> bool {
+        const FEW: usize = 10_000;
+        self.gone > FEW.max(self.entries.len() / 2)
+    }
+
+    /// Strikes out the entries at these places, enters others behind all places, and judges again what that touches.
+    /// Gives the numbers of the records about which something else is found now.
+    pub fn change(&mut self, gone: &[usize], come: Vec<Entry>, order: BookOrder<'_>) -> BTreeSet<usize> {
+        let mut touched = Touched::default();
+        for place in gone {
+            self.strike(*place, &mut touched);
+        }
+        for entry in come {
+            self.enter(entry, order, &mut touched);
+        }
+        let changed = self.look_again(&touched, order);
+        self.judge_again(&self.in_doubt(&touched, &changed))
+    }
+
+    fn strike(&mut self, place: usize, touched: &mut Touched) {
+        let number = number(place);
+        let entry = &self.entries[place];
+        self.ways.strike(entry, number);
+        self.series.strike(place);
+        touched.comparables.extend(self.comparables.strike(entry, number));
+        if self.agreements.strike(entry, number) {
+            touched.habits.insert(entry.document);
+        }
+        touched.note(entry);
+        touched.gone.insert(place);
+        self.found[place] = Found::default();
+        if let Some(twins) = self.twins.get_mut(&entry.document) {
+            twins.remove(&place);
+        }
+        self.gone += 1;
+    }
+
+    fn enter(&mut self, entry: Entry, order: BookOrder<'_>, touched: &mut Touched) {
+        let place = self.entries.len();
+        let number = number(place);
+        let record = entry.record;
+        touched.note(&entry);
+        touched.come.push(place);
+        self.entries.push(entry);
+        self.found.push(Found::default());
+        let (entries, entry) = (&self.entries, &self.entries[place]);
+        // Of one record the entries come in the order of its stages.
+        let comes_before = |other: usize| order(entries[other].record, record) != Ordering::Greater;
+        self.ways.enter(entry, number, comes_before);
+        touched.comparables.extend(self.comparables.enter(entry, number, comes_before));
+        if self.agreements.enter(entry, number, comes_before) {
+            touched.habits.insert(entry.document);
+        }
+    }
+
+    /// Works out the touched groups again; gives the entries of which one of them says something else now.
+    fn look_again(&mut self, touched: &Touched, order: BookOrder<'_>) -> HashSet<usize> {
+        let entries = &self.entries;
+        let mut changed: HashSet<usize> = touched.come.iter().copied().collect();
+        for group in &touched.comparables {
+            changed.extend(self.comparables.look_again(entries, *group));
+        }
+        let members = |column: u64| -> Vec<usize> { self.ways.columns.group(column).collect() };
+        let comes_before =
+            |a: usize, b: usize| order(entries[a].record, entries[b].record).then(a.cmp(&b)) == Ordering::Less;
+        for (document, columns) in &touched.columns {
+            let columns = (*document, columns);
+            changed.extend(self.series.look_again(entries, columns, &members, &comes_before, &self.priors));
+        }
+        for (class, column) in &touched.tables {
+            changed.extend(self.copies.look_again(entries, *class, *column, &members(*column)));
+        }
+        changed
+    }
+
+    /// The entries about which something else may be found now.
+    fn in_doubt(&self, touched: &Touched, changed: &HashSet<usize>) -> Vec<usize> {
+        let ways = &self.ways;
+        let mut doubt = changed.clone();
+        for column in touched.columns.values().flatten() {
+            // The units of a column, and how it is rounded, tell about each of its entries.
+            doubt.extend(ways.columns.group(*column).chain(ways.without_size.group(*column)));
+        }
+        for document in &touched.habits {
+            doubt.extend(self.agreements.printed.group(*document));
+        }
+        // Whose values may have been taken for another's is asked only of what is suspicious already.
+        let is_suspicious = |i: &usize| self.found[*i].judged.is_some();
+        let joints = touched.joints.iter().flat_map(|joint| ways.joints.group(*joint));
+        let threads = touched.threads.iter().flat_map(|thread| ways.threads.group(*thread));
+        let classes = touched.classes.iter().flat_map(|class| ways.classes.group(*class));
+        doubt.extend(joints.chain(threads).chain(classes).filter(is_suspicious));
+        let documents: HashSet<u64> = changed.iter().map(|i| self.entries[*i].document).collect();
+        let documents = documents.iter().chain(touched.columns.keys());
+        doubt.extend(documents.filter_map(|document| self.twins.get(document)).flatten());
+        doubt.into_iter().filter(|place| !touched.gone.contains(place)).collect()
+    }
+
+    fn judge_again(&mut self, places: &[usize]) -> BTreeSet<usize> {
+        let book = self.book();
+        let again = places.par_iter().map(|i| (*i, book.find(*i))).filter(|(i, found)| self.found[*i] != *found);
+        let again: Vec<(usize, Found)> = again.collect();
+        let mut records = BTreeSet::new();
+        for (i, found) in again {
+            let entry = &self.entries[i];
+            records.insert(entry.record);
+            if found.has_twin {
+                self.twins.entry(entry.document).or_default().insert(i);
+            } else if let Some(twins) = self.twins.get_mut(&entry.document) {
+                twins.remove(&i);
+            }
+            self.found[i] = found;
+        }
+        records
+    }
+}
+
+/// Places are kept as 32-bit numbers in groups.
+fn number(place: usize) -> u32 {
+    u32::try_from(place).unwrap_or(u32::MAX)
+}
+
+/// The groups that entries have come into or gone from.
+#[derive(Debug, Default)]
+struct Touched {
+    /// Columns by their document.
+    columns: HashMap<u64, BTreeSet<u64>>,
+    /// Columns with a class, by what they are compared with.
+    tables: BTreeSet<(u64, u64)>,
+    comparables: BTreeSet<u64>,
+    /// Documents whose habit of converting units has changed.
+    habits: BTreeSet<u64>,
+    joints: BTreeSet<u64>,
+    threads: BTreeSet<u64>,
+    classes: BTreeSet<u64>,
+    /// The places of what has come, and of what has gone.
+    come: Vec<usize>,
+    gone: HashSet<usize>,
+}
+
+impl Touched {
+    fn note(&mut self, entry: &Entry) {
+        self.columns.entry(entry.document).or_default().insert(entry.column);
+        self.tables.extend(class_and_part(entry).map(|compared| (compared, entry.column)));
+        self.joints.insert(entry.joint);
+        self.threads.extend(thread(entry));
+        self.classes.extend(class(entry));
+    }
+}
