@@ -35,7 +35,10 @@ pub fn needed(method: &Method, path: &str) -> Option<Scope> {
     if !path.starts_with("/v1/") {
         return None;
     }
-    let only_computes = matches!(path, "/v1/tightening" | "/v1/audits" | "/v1/ranges" | "/v1/kits");
+    let only_computes = matches!(
+        path,
+        "/v1/tightening" | "/v1/audits" | "/v1/ranges" | "/v1/kits" | "/v1/kits.csv" | "/v1/ways" | "/v1/labels"
+    );
     let reads = matches!(*method, Method::GET | Method::HEAD) || (*method == Method::POST && only_computes);
     Some(if reads { Scope::Read } else { Scope::Write })
 }

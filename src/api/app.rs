@@ -4,8 +4,8 @@ use super::access::Access;
 use super::document;
 use super::edge;
 use super::handlers::{
-    assemblies, audit, cards, changes, closing, exports, fasteners, health, intakes, joints, meta, ranges, rules,
-    standards, tightening,
+    assemblies, audit, batches, cards, changes, closing, exports, fasteners, health, intakes, joints, meta, ranges,
+    rules, sheets, standards, tightening,
 };
 use super::intakes::Intakes;
 use super::sharing;
@@ -62,7 +62,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(audit::list_findings)
         .service(assemblies::list_assemblies)
         .service(assemblies::get_assembly)
-        .service(cards::make_kit)
+        .configure(of_several)
         .service(changes::list_changes)
         .configure(in_bulk)
         .service(ranges::compute_range)
@@ -71,12 +71,27 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(tightening::compute_tightening);
 }
 
+fn of_several(config: &mut ServiceConfig<'_>) {
+    config
+        .service(sheets::make_kit)
+        .service(sheets::make_kit_table)
+        .service(sheets::find_way)
+        .service(sheets::make_label)
+        .service(batches::list_records)
+        .service(batches::apply_batch);
+}
+
 fn in_bulk(config: &mut ServiceConfig<'_>) {
     config
         .service(exports::export_fasteners_csv)
-        .service(exports::get_fasteners_csv_schema)
+        .service(exports::export_joints_csv)
+        .service(exports::export_records_csv)
         .service(exports::export_fasteners_ndjson)
         .service(exports::export_joints_ndjson)
+        .service(exports::export_records_ndjson)
+        .service(exports::get_fasteners_csv_schema)
+        .service(exports::get_joints_csv_schema)
+        .service(exports::get_records_csv_schema)
         .service(intakes::create_intake)
         .service(intakes::create_csv_intake)
         .service(intakes::create_ndjson_intake)

@@ -63,6 +63,11 @@ impl Asked {
         value
     }
 
+    /// Adds that a value can't be read, for a reason that only the handler can see.
+    pub fn unreadable(&mut self, name: &str, given: &str, reason: impl Into<String>) {
+        self.fault(Fault::new("unreadable", &Place::root().below(name), reason).given(given));
+    }
+
     /// Adds a fault that only the handler can see.
     pub fn fault(&mut self, fault: Fault) {
         self.faults.push(fault);

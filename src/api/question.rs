@@ -19,17 +19,22 @@ pub struct FastenerQuestion;
 /// The parameters that ask about joints.
 pub struct JointQuestion;
 
-impl IntoParams for FastenerQuestion {
-    fn into_params(_: impl Fn() -> Option<ParameterIn>) -> Vec<Parameter> {
-        parameters(Kind::Fastener)
-    }
+/// The parameters that ask about both.
+pub struct RecordQuestion;
+
+macro_rules! parameters_of {
+    ($name:ident, $kind:expr) => {
+        impl IntoParams for $name {
+            fn into_params(_: impl Fn() -> Option<ParameterIn>) -> Vec<Parameter> {
+                known_for($kind).map(|known| parameter(known, $kind)).collect()
+            }
+        }
+    };
 }
 
-impl IntoParams for JointQuestion {
-    fn into_params(_: impl Fn() -> Option<ParameterIn>) -> Vec<Parameter> {
-        parameters(Kind::Joint)
-    }
-}
+parameters_of!(FastenerQuestion, Some(Kind::Fastener));
+parameters_of!(JointQuestion, Some(Kind::Joint));
+parameters_of!(RecordQuestion, None);
 
 /// Names of members of fasteners, for the document.
 pub struct FastenerMembers;
@@ -41,7 +46,7 @@ macro_rules! members_schema {
     ($name:ident, $kind:expr) => {
         impl PartialSchema for $name {
             fn schema() -> RefOr<Schema> {
-                serde_json::from_value(schema_of("fields", $kind))
+                serde_json::from_value(schema_of("fields", Some($kind)))
                     .unwrap_or_else(|error| unreachable!("fields: {error}"))
             }
         }
@@ -77,19 +82,20 @@ const OF_JOINTS: &[&str] = &[
 ];
 
 /// The parameters that a kind of record can be asked with: the kind itself is in the path.
-fn known_for(kind: Kind) -> impl Iterator<Item = &'static Known> {
+fn known_for(kind: Option<Kind>) -> impl Iterator<Item = &'static Known> {
     let is_for = move |known: &&Known| match kind {
-        Kind::Fastener => known.name != "kind",
-        Kind::Joint => OF_JOINTS.contains(&known.name),
+        None => true,
+        Some(Kind::Fastener) => known.name != "kind",
+        Some(Kind::Joint) => OF_JOINTS.contains(&known.name),
     };
     PARAMETERS.iter().filter(is_for)
 }
 
-/// Reads the question of a request about one kind of record.
+/// Reads the question of a request about one kind of record, or about both.
 ///
 /// # Errors
 /// All faults of the question at once.
-pub fn question(request: &HttpRequest, kind: Kind) -> Result<Query, Problem> {
+pub fn question(request: &HttpRequest, kind: Option<Kind>) -> Result<Query, Problem> {
     let names: Vec<&str> = known_for(kind).map(|known| known.name).collect();
     let (known, unknown): (Vec<_>, Vec<_>) =
         pairs_of(request).into_iter().partition(|(name, _)| names.contains(&name.as_str()));
@@ -100,10 +106,13 @@ pub fn question(request: &HttpRequest, kind: Kind) -> Result<Query, Problem> {
     let known = lists_joined(known, kind);
     // What no record has is a fault of the question; what only the other kind has is one of this path.
     let fields = known.iter().filter(|(name, value)| name == "fields" && members_named(name, value, None).is_ok());
-    let refused = fields.filter_map(|(name, value)| members_named(name, value, Some(kind)).err());
+    let refused = fields.filter_map(|(name, value)| members_named(name, value, kind).err());
     faults.extend(refused.flat_map(|Refused(faults)| faults));
     match Query::parse(known) {
-        Ok(query) if faults.is_empty() => Ok(query.with(Field::Kind, kind.word())),
+        Ok(query) if faults.is_empty() => Ok(match kind {
+            Some(kind) => query.with(Field::Kind, kind.word()),
+            None => query,
+        }),
         Ok(_) => Err(Problem::unreadable(Part::Query, faults)),
         Err(Refused(more)) => {
             faults.extend(more);
@@ -116,7 +125,7 @@ pub fn question(request: &HttpRequest, kind: Kind) -> Result<Query, Problem> {
 }
 
 /// Joins what belongs to one list: many clients write `head=pan&head=button` where others write `head=pan,button`.
-fn lists_joined(pairs: Vec<(String, String)>, kind: Kind) -> Vec<(String, String)> {
+fn lists_joined(pairs: Vec<(String, String)>, kind: Option<Kind>) -> Vec<(String, String)> {
     let mut joined: Vec<(String, String)> = Vec::new();
     for (name, value) in pairs {
         let is_list = schema_of(&name, kind)["type"] == "array";
@@ -138,12 +147,8 @@ fn unknown_parameter(name: &str, names: &[&str]) -> Fault {
     fault
 }
 
-fn parameters(kind: Kind) -> Vec<Parameter> {
-    known_for(kind).map(|known| parameter(known, kind)).collect()
-}
-
 /// The entry of a parameter. It is written as JSON: the builders of the document cannot say `explode` and limits together.
-fn parameter(known: &Known, kind: Kind) -> Parameter {
+fn parameter(known: &Known, kind: Option<Kind>) -> Parameter {
     let schema = schema_of(known.name, kind);
     let mut entry = json!({
         "name": known.name, "in": "query", "required": false, "description": known.description, "schema": schema,
@@ -158,13 +163,13 @@ fn parameter(known: &Known, kind: Kind) -> Parameter {
     serde_json::from_value(entry).unwrap_or_else(|error| unreachable!("{}: {error}", known.name))
 }
 
-fn example_of(known: &Known, schema: &Value, kind: Kind) -> Option<Value> {
+fn example_of(known: &Known, schema: &Value, kind: Option<Kind>) -> Option<Value> {
     let text = match (known.name, kind) {
         ("after", _) => return None,
-        ("id", Kind::Fastener) => "skua.diesel.raw-water-pump.cover.hex",
-        ("sort", Kind::Joint) => "name",
-        ("facets", Kind::Joint) => "document",
-        ("fields", Kind::Joint) => "title,positions",
+        ("id", Some(Kind::Fastener)) => "skua.diesel.raw-water-pump.cover.hex",
+        ("sort", Some(Kind::Joint)) => "name",
+        ("facets", Some(Kind::Joint)) => "document",
+        ("fields", Some(Kind::Joint)) => "title,positions",
         _ => known.example,
     };
     Some(match schema["type"].as_str() {
@@ -190,7 +195,7 @@ const PATH: &str = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){0,7}$";
 /// An id.
 const ID: &str = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){1,7}$";
 
-fn schema_of(name: &str, kind: Kind) -> Value {
+fn schema_of(name: &str, kind: Option<Kind>) -> Value {
     let (field, test) = name.split_once('.').unwrap_or((name, ""));
     match (field, test) {
         (_, "has") | ("checked", _) => json!({ "type": "boolean" }),
@@ -205,7 +210,7 @@ fn schema_of(name: &str, kind: Kind) -> Value {
         ("count", _) => json!({ "type": "string", "enum": ["exact", "none"], "default": "none" }),
         ("sort", _) => list_of(json!({ "type": "string", "enum": sort_words(kind) }), 4),
         ("facets", _) => list_of(json!({ "type": "string", "enum": facet_words(kind) }), 20),
-        ("fields", _) => list_of(json!({ "type": "string", "enum": members_of(Some(kind)) }), 100),
+        ("fields", _) => list_of(json!({ "type": "string", "enum": members_of(kind) }), 100),
         ("id", _) => list_of(json!({ "type": "string", "pattern": ID, "maxLength": 160 }), IDS_MAX),
         ("joint", _) => list_of(json!({ "type": "string", "pattern": ID, "maxLength": 160 }), 100),
         ("within", _) => list_of(json!({ "type": "string", "pattern": PATH, "maxLength": 160 }), 100),
@@ -231,9 +236,9 @@ fn list_of(items: Value, most: usize) -> Value {
     json!({ "type": "array", "items": items, "minItems": 1, "maxItems": most })
 }
 
-fn sort_words(kind: Kind) -> Vec<String> {
+fn sort_words(kind: Option<Kind>) -> Vec<String> {
     let is_for = |field: &&SortField| {
-        kind == Kind::Fastener || matches!(field, SortField::Id | SortField::Name | SortField::Changed)
+        kind != Some(Kind::Joint) || matches!(field, SortField::Id | SortField::Name | SortField::Changed)
     };
     SortField::ALL
         .iter()
@@ -242,9 +247,10 @@ fn sort_words(kind: Kind) -> Vec<String> {
         .collect()
 }
 
-fn facet_words(kind: Kind) -> Vec<&'static str> {
+fn facet_words(kind: Option<Kind>) -> Vec<&'static str> {
     let is_for = |field: &&Field| {
-        kind == Kind::Fastener || matches!(field, Field::Within | Field::Variant | Field::Checked | Field::Document)
+        kind != Some(Kind::Joint) || matches!(field, Field::Within | Field::Variant | Field::Checked | Field::Document)
     };
-    Field::ALL.iter().filter(|field| **field != Field::Kind).filter(is_for).map(|field| field.name()).collect()
+    let is_asked = |field: &&Field| kind.is_none() || **field != Field::Kind;
+    Field::ALL.iter().filter(is_asked).filter(is_for).map(|field| field.name()).collect()
 }

@@ -3,6 +3,7 @@
 //! The maker waits while the reader's connection is full, so that no answer piles up in memory. An answer that fails on its
 //! way is cut off: its last chunk never comes, and whoever reads it knows that it is not whole.
 
+use super::problem::Problem;
 use actix_web::body::{BodySize, MessageBody};
 use actix_web::web::Bytes;
 use std::io;
@@ -106,6 +107,21 @@ impl Maker {
     pub async fn left(&self) {
         self.0.closed().await;
     }
+}
+
+/// A body that is written on a thread that may wait, once its first bytes are there.
+///
+/// # Errors
+/// What made it fail before that.
+pub async fn piped(make: impl FnOnce(&mut Pipe) -> io::Result<()> + Send + 'static) -> Result<Streamed, Problem> {
+    let (maker, body) = streamed();
+    let runtime = Handle::current();
+    actix_web::rt::task::spawn_blocking(move || {
+        let mut pipe = Pipe::new(maker, runtime);
+        let outcome = make(&mut pipe);
+        pipe.finish(outcome);
+    });
+    body.begun().await.map_err(|error| Problem::internal(&error))
 }
 
 /// Writes into a body on a thread that may wait. Without [`Pipe::finish`] the body is cut off.

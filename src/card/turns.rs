@@ -1,10 +1,20 @@
 //! Splitting a turn into steps that a wrench swing allows, with the same sum.
 
 use crate::record::{Form, Setting};
-use crate::units::{Angle, AngleUnit, Number, Unit};
+use crate::units::{Angle, AngleUnit, Number, Stated, Unit};
 
 /// The largest step of a turn unless somebody asks for another: what a hand tool swings.
 pub const LARGEST_STEP_DEGREES: f64 = 90.0;
+
+/// Reads the largest step of a turn, such as `60°`.
+///
+/// # Errors
+/// If it is no angle, or one that no step has.
+pub fn largest_step(text: &str) -> Result<Angle, String> {
+    let angle: Stated<AngleUnit> = text.parse().map_err(|error| format!("{error}"))?;
+    let angle = angle.quantity();
+    if (1.0..=360.0).contains(&angle.degrees()) { Ok(angle) } else { Err("a step is from 1° to 360°".to_owned()) }
+}
 
 /// The steps of a turn, none larger than `largest`: whole steps first, then the rest with the tolerance of the turn.
 ///

@@ -22,6 +22,16 @@ pub struct Way {
     pub faults: Vec<WayFault>,
 }
 
+impl Way {
+    /// The joints that were to be reached and are none. One that a record names is a fault of the way; one that was asked for
+    /// is a wrong question.
+    #[must_use]
+    pub fn asked_in_vain(&self) -> Vec<Id> {
+        let asked = self.faults.iter().filter(|fault| fault.fault == WayFaultKind::Unknown && fault.ids.len() == 1);
+        asked.flat_map(|fault| fault.ids.clone()).collect()
+    }
+}
+
 /// Something wrong with the way.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, utoipa::ToSchema)]
 pub struct WayFault {

@@ -49,6 +49,14 @@ impl WrenchRange {
     }
 }
 
+impl std::str::FromStr for WrenchRange {
+    type Err = String;
+    fn from_str(text: &str) -> Result<Self, String> {
+        let scale: TorqueSetting = text.parse().map_err(|error| format!("{error}"))?;
+        Self::new(scale).ok_or_else(|| format!("\"{text}\" is no range. Write from where to where, such as 10-60 N·m"))
+    }
+}
+
 impl std::fmt::Display for WrenchRange {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         self.written.fmt(f)

@@ -1,14 +1,13 @@
 //! `card`: the bench card of a joint.
 
 use super::bench_options::{BenchOptions, StepOption};
-use super::book::{BookArguments, Where, read_id};
+use super::book::{BookArguments, Sheet, read_id};
 use super::failure::Failure;
-use super::output::{Answer, Form, Output};
+use super::output::Output;
+use super::said::{count, list, text};
+use super::sheet::show;
 use super::table::Table;
-use super::whole_file::write_bytes;
-use crate::card::Card;
-use crate::card::bench_card::{Action, html, plain_text};
-use serde::Serialize;
+use crate::card::bench_card::ActionKind;
 use serde_json::Value;
 use std::path::PathBuf;
 
@@ -34,68 +33,32 @@ pub struct Arguments {
 /// # Errors
 /// If the book has no such joint, or the file cannot be written.
 pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
-    let joint = read_id(&arguments.joint)?;
+    let sheet = Sheet::Card(read_id(&arguments.joint)?);
     let options = arguments.options.of_card(&arguments.step);
-    let absent = || {
-        let hint = format!("\"clampbook find --kind joint {}\" looks for joints", joint.last());
-        Failure::no(Some(format!("the book has no joint {joint}. {hint}")))
-    };
-    let catalog = match book.to_read()? {
-        Where::Here(catalog) => catalog,
-        Where::There(_) if options.is_for_own_tools() => {
-            return Err(Failure::usage(
-                "a server makes a card for the usual wrenches and steps, without --wrench and --step",
-            ));
-        }
-        Where::There(there) => {
-            let media_type = match (&arguments.output, output.form()) {
-                (Some(_), _) => "text/html",
-                (None, Form::Table | Form::Plain) => "text/plain",
-                (None, _) => "application/json",
-            };
-            let bytes = there.card(&joint, options.variant.as_deref(), media_type)?.ok_or_else(absent)?;
-            return match &arguments.output {
-                Some(path) => write_bytes(path, &bytes),
-                None => output.write(&bytes),
-            };
-        }
-    };
-    let card = catalog.card(&joint, &options, &printed_at())?.ok_or_else(absent)?;
-    match &arguments.output {
-        Some(path) => write_bytes(path, html(&card).as_bytes()),
-        None => output.show(&card),
-    }
+    show((&sheet, &options), book, output, arguments.output.as_deref(), table)
 }
 
-/// Now, to the minute, as it stands on a printed card.
-pub fn printed_at() -> String {
-    jiff::Timestamp::now().strftime("%Y-%m-%d %H:%M UTC").to_string()
+/// What is done in each pass to each kind of fastener.
+fn table(card: &Value) -> Table {
+    let mut table = Table::new(["pass", "fastener", "head", "stage"]);
+    for pass in list(card, "passes") {
+        for cell in list(pass, "cells") {
+            let letter = text(cell, "letter");
+            let fastener = list(card, "fasteners").iter().find(|fastener| text(fastener, "letter") == letter);
+            let of_fastener = |name| fastener.map_or("", |fastener| text(fastener, name)).to_owned();
+            let actions: Vec<String> = list(cell, "actions").iter().map(action).collect();
+            let number = count(pass, "number").to_string();
+            table.row([number, of_fastener("id"), of_fastener("head_words"), actions.join(", then ")]);
+        }
+    }
+    table
 }
 
-impl Answer for Card {
-    fn json(&self) -> impl Serialize {
-        self
-    }
-    fn lines(&self) -> Vec<Value> {
-        serde_json::to_value(self).into_iter().collect()
-    }
-    fn table(&self) -> Table {
-        let mut table = Table::new(["pass", "fastener", "head", "stage"]);
-        for pass in &self.passes {
-            for cell in &pass.cells {
-                let fastener = self.fasteners.iter().find(|fastener| fastener.letter == cell.letter);
-                let actions: Vec<String> = cell.actions.iter().map(Action::words).collect();
-                table.row([
-                    pass.number.to_string(),
-                    fastener.map(|fastener| fastener.id.to_string()).unwrap_or_default(),
-                    fastener.map(|fastener| fastener.head_words.clone()).unwrap_or_default(),
-                    actions.join(", then "),
-                ]);
-            }
-        }
-        table
-    }
-    fn for_people(&self, _width: usize) -> String {
-        plain_text(self)
+/// An action as it stands on the card.
+fn action(action: &Value) -> String {
+    let amount = action.pointer("/amount/stated").and_then(Value::as_str).unwrap_or_default();
+    match ActionKind::named(text(action, "what")) {
+        Some(what) => what.words(amount),
+        None => format!("{} {amount}", text(action, "what")),
     }
 }

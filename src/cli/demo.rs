@@ -140,7 +140,7 @@ impl Demonstration {
             findings.into_iter().partition(|finding| finding.record.starts_with("skua.training."));
         let yard = FindingList::of(yard);
         let counts = catalog.counts();
-        let card = catalog.card(&joint, &CardOptions::default(), &super::card::printed_at())?;
+        let card = catalog.card(&joint, &CardOptions::default(), &crate::view::printed_at())?;
         Ok(Self {
             joints: counts.joints,
             fasteners: counts.fasteners,

@@ -1,20 +1,17 @@
 //! `label`: a small label for the machine itself.
 
-use super::book::{BookArguments, read_id};
+use super::book::{BookArguments, Sheet};
 use super::failure::Failure;
-use super::kit::no_joint_missing;
-use super::output::{Answer, Output};
-use super::table::Table;
-use super::whole_file::write_bytes;
-use crate::card::{Label, LabelInput};
-use serde::Serialize;
-use serde_json::Value;
+use super::output::Output;
+use super::sheet::{read_joints, show};
+use super::table::of_members;
+use crate::card::{CardOptions, LabelInput};
 use std::path::PathBuf;
 
 /// A label for the machine: what was renewed, when, next due.
 ///
 /// What is not given is a line to write on.
-#[derive(Debug, clap::Args)]
+#[derive(Debug, Clone, clap::Args)]
 pub struct Arguments {
     /// The joints that were opened.
     #[arg(value_name = "JOINT", required = true)]
@@ -41,35 +38,9 @@ pub struct Arguments {
 /// # Errors
 /// If the book has not all of the joints, or the file cannot be written.
 pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
-    let joints = arguments.joints.iter().map(|joint| read_id(joint)).collect::<Result<Vec<_>, _>>()?;
-    let book = book.catalog_to_read()?;
-    no_joint_missing(&book.some_joints(&joints)?.unknown)?;
-    let label = book.label(
-        &joints,
-        &LabelInput {
-            date: arguments.date.clone(),
-            reading: arguments.reading.clone(),
-            next_due: arguments.next_due.clone(),
-            variant: arguments.variant.clone(),
-        },
-    )?;
-    match &arguments.output {
-        Some(path) => write_bytes(path, label.html().as_bytes()),
-        None => output.show(&label),
-    }
-}
-
-impl Answer for Label {
-    fn json(&self) -> impl Serialize {
-        self
-    }
-    fn lines(&self) -> Vec<Value> {
-        serde_json::to_value(self).into_iter().collect()
-    }
-    fn table(&self) -> Table {
-        super::table::of_members(self)
-    }
-    fn for_people(&self, _width: usize) -> String {
-        self.plain_text()
-    }
+    let Arguments { date, reading, next_due, variant, .. } = arguments.clone();
+    let input = LabelInput { date, reading, next_due, variant: variant.clone() };
+    let sheet = Sheet::Label(read_joints(&arguments.joints)?, input);
+    let options = CardOptions { variant, ..CardOptions::default() };
+    show((&sheet, &options), book, output, arguments.output.as_deref(), of_members)
 }

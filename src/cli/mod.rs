@@ -34,6 +34,7 @@ mod progress;
 mod put;
 mod said;
 mod serve;
+mod sheet;
 mod show;
 mod store;
 mod table;

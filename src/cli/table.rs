@@ -19,6 +19,16 @@ impl Table {
         Self { columns: columns.into_iter().map(Into::into).collect(), rows: Vec::new() }
     }
 
+    /// The table that stands in CSV with a heading.
+    #[must_use]
+    pub fn of_csv(bytes: &[u8]) -> Self {
+        let mut reader = csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(bytes);
+        let mut rows = reader.records().filter_map(Result::ok);
+        let mut table = rows.next().map(|heading| Self::new(heading.iter())).unwrap_or_else(|| Self::new([""; 0]));
+        rows.for_each(|row| table.row(row.iter()));
+        table
+    }
+
     /// Adds a row; cells left over stay empty.
     pub fn row<C: Into<String>>(&mut self, cells: impl IntoIterator<Item = C>) {
         let mut row: Vec<String> = cells.into_iter().map(Into::into).collect();

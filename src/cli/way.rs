@@ -1,16 +1,12 @@
 //! `way`: which joints to open to reach some joints, and what lies on the way.
 
 use super::bench_options::{BenchOptions, StepOption};
-use super::book::{BookArguments, read_id};
-use super::card::printed_at;
+use super::book::{BookArguments, Sheet};
 use super::failure::Failure;
-use super::kit::no_joint_missing;
-use super::output::{Answer, Output};
+use super::output::Output;
+use super::said::{list, text};
+use super::sheet::{read_joints, show};
 use super::table::Table;
-use super::whole_file::write_bytes;
-use crate::card::WaySheet;
-use crate::card::way::WayFaultKind;
-use serde::Serialize;
 use serde_json::Value;
 use std::path::PathBuf;
 
@@ -37,34 +33,19 @@ pub struct Arguments {
 /// # Errors
 /// If the book has not all of the joints, or the file cannot be written.
 pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
-    let joints = arguments.joints.iter().map(|joint| read_id(joint)).collect::<Result<Vec<_>, _>>()?;
+    let sheet = Sheet::Way(read_joints(&arguments.joints)?);
     let options = arguments.options.of_card(&arguments.step);
-    let sheet = book.catalog_to_read()?.way_sheet(&joints, &options, &printed_at())?;
-    // An unknown id that a record names is a fault of the way; one that was asked for is a wrong question.
-    let asked = sheet.way.faults.iter().filter(|fault| fault.fault == WayFaultKind::Unknown && fault.ids.len() == 1);
-    no_joint_missing(&asked.flat_map(|fault| fault.ids.clone()).collect::<Vec<_>>())?;
-    match &arguments.output {
-        Some(path) => write_bytes(path, sheet.html().as_bytes()),
-        None => output.show(&sheet),
-    }
+    show((&sheet, &options), book, output, arguments.output.as_deref(), table)
 }
 
-impl Answer for WaySheet {
-    fn json(&self) -> impl Serialize {
-        self
+/// The joints in the order they are opened, each with its place in the order of closing.
+fn table(sheet: &Value) -> Table {
+    let mut table = Table::new(["open", "close", "joint", "title"]);
+    let open = sheet.pointer("/way/open").and_then(Value::as_array).map_or(&[][..], Vec::as_slice);
+    for (i, id) in open.iter().filter_map(Value::as_str).enumerate() {
+        let card = list(sheet, "cards").iter().find(|card| text(card, "id") == id);
+        let title = card.map_or("", |card| text(card, "title"));
+        table.row([(i + 1).to_string(), (open.len() - i).to_string(), id.to_owned(), title.to_owned()]);
     }
-    fn lines(&self) -> Vec<Value> {
-        serde_json::to_value(self).into_iter().collect()
-    }
-    fn table(&self) -> Table {
-        let mut table = Table::new(["open", "close", "joint", "title"]);
-        let count = self.way.open.len();
-        for (i, id) in self.way.open.iter().enumerate() {
-            table.row([(i + 1).to_string(), (count - i).to_string(), id.to_string(), self.title_of(id).to_owned()]);
-        }
-        table
-    }
-    fn for_people(&self, _width: usize) -> String {
-        self.plain_text()
-    }
+    table
 }

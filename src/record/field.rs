@@ -131,6 +131,15 @@ impl Field for u32 {
     }
 }
 
+impl Field for bool {
+    fn read(value: &Value, place: &Place, faults: &mut Vec<Fault>) -> Option<Self> {
+        if !value.is_boolean() {
+            faults.push(wrong_kind(value, place, "true or false"));
+        }
+        value.as_bool()
+    }
+}
+
 /// The farthest that a drawn coordinate may lie from the origin, in millimetres.
 const COORDINATE_MAX: f64 = 100_000.0;
 

@@ -12,6 +12,7 @@ mod history;
 mod intake;
 mod page;
 mod position;
+mod printed;
 mod table_schema;
 mod written;
 
@@ -25,7 +26,8 @@ pub use entry::{
 pub use findings::FindingList;
 pub use history::{ChangeList, ChangeShown, RevisionList, RevisionShown};
 pub use intake::{IntakeList, IntakeShown, IntakeState, IntakeView};
-pub use page::{JointPage, PageInfo, PageView};
+pub use page::{JointPage, PageInfo, PageView, RecordEntry, RecordPage};
 pub use position::{DifferenceShown, NearShown, PositionView};
+pub use printed::printed_at;
 pub use table_schema::{TableConstraints, TableField, TableSchema};
-pub use written::Written;
+pub use written::{Written, WrittenList};

@@ -5,7 +5,8 @@ use crate::catalog::{Catalog, CatalogError, Page};
 use crate::query::{FacetValue, Query};
 use serde::Serialize;
 use std::collections::BTreeMap;
-use utoipa::openapi::{RefOr, schema::Schema};
+use utoipa::openapi::schema::{Discriminator, OneOfBuilder, Schema};
+use utoipa::openapi::{Ref, RefOr};
 use utoipa::{PartialSchema, ToSchema};
 
 /// One page of an answer: records, where the next page begins, and the facets asked for.
@@ -66,16 +67,64 @@ impl PageView {
     }
 }
 
+/// A page of joints and fasteners, for the API's document: a [`PageView`] of both.
+#[derive(Debug)]
+pub struct RecordPage;
+
+/// A joint or a fastener with what the book knows about it, for the API's document.
+#[derive(Debug)]
+pub struct RecordEntry;
+
+impl PartialSchema for RecordEntry {
+    fn schema() -> RefOr<Schema> {
+        let kinds = [("joint", JointEntry::name()), ("fastener", FastenerEntry::name())];
+        let mapping = kinds.clone().map(|(kind, name)| (kind, format!("#/components/schemas/{name}")));
+        let [joint, fastener] = kinds.map(|(_, name)| Ref::from_schema_name(name));
+        let choice = OneOfBuilder::new()
+            .item(joint)
+            .item(fastener)
+            .discriminator(Some(Discriminator::with_mapping("kind", mapping)))
+            .description(Some("A joint or a fastener with what the book knows about it: its kind says which."))
+            .build();
+        RefOr::T(Schema::OneOf(choice))
+    }
+}
+
+impl ToSchema for RecordEntry {
+    fn schemas(schemas: &mut Vec<(String, RefOr<Schema>)>) {
+        JointPage::schemas(schemas);
+        FastenerEntry::schemas(schemas);
+        schemas.push((FastenerEntry::name().into_owned(), FastenerEntry::schema()));
+    }
+}
+
+/// The schema of a page of fasteners with other records in their place.
+fn page_of(name: &str) -> RefOr<Schema> {
+    let of_fasteners = serde_json::to_string(&PageView::schema()).unwrap_or_default();
+    let of_others = of_fasteners.replace(&format!("schemas/{}\"", FastenerEntry::name()), &format!("schemas/{name}\""));
+    serde_json::from_str(&of_others).unwrap_or_else(|_| PageView::schema())
+}
+
+impl PartialSchema for RecordPage {
+    fn schema() -> RefOr<Schema> {
+        page_of(&RecordEntry::name())
+    }
+}
+
+impl ToSchema for RecordPage {
+    fn schemas(schemas: &mut Vec<(String, RefOr<Schema>)>) {
+        RecordEntry::schemas(schemas);
+        schemas.push((RecordEntry::name().into_owned(), RecordEntry::schema()));
+    }
+}
+
 /// A page of joints, for the API's document: a [`PageView`] whose records are joints.
 #[derive(Debug)]
 pub struct JointPage;
 
 impl PartialSchema for JointPage {
     fn schema() -> RefOr<Schema> {
-        let (fastener, joint) = (FastenerEntry::name(), JointEntry::name());
-        let of_fasteners = serde_json::to_string(&PageView::schema()).unwrap_or_default();
-        let of_joints = of_fasteners.replace(&format!("schemas/{fastener}\""), &format!("schemas/{joint}\""));
-        serde_json::from_str(&of_joints).unwrap_or_else(|_| PageView::schema())
+        page_of(&JointEntry::name())
     }
 }
 

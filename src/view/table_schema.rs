@@ -1,7 +1,7 @@
 //! What stands in the columns of an exported table, in the words of Table Schema (an open standard for tables).
 
 use crate::catalog::{COLUMNS, CellKind, Column};
-use crate::record::{Fastener, Id};
+use crate::record::{Fastener, Id, Joint, Kind};
 use serde::Serialize;
 use serde_json::{Map, Value};
 use utoipa::openapi::{RefOr, Schema};
@@ -62,20 +62,39 @@ pub struct TableConstraints {
 /// What an id looks like.
 const ID: &str = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){1,7}$";
 /// Every row has these.
-const ALWAYS: &[&str] = &["kind", "id", "joint", "thread"];
-/// What only a joint has: empty in every row of a fastener.
-const OF_JOINTS: &str = "Only joints have it: empty here";
+const ALWAYS: &[&str] = &["kind", "id"];
+/// Every row of a fastener has these too.
+const OF_EVERY_FASTENER: &[&str] = &["joint", "thread"];
+/// What only the other kind of record has: empty in every row of this one.
+const OF_OTHERS: &str = "This kind of record does not have it: empty here";
 
 impl TableSchema {
-    /// The description of a table of fasteners.
+    /// The description of a table of one kind of record, or of both.
     #[must_use]
-    pub fn of_fasteners() -> Self {
-        let described = Described::fastener();
-        Self {
-            fields: COLUMNS.iter().map(|column| described.field(column)).collect(),
-            primary_key: "id",
-            missing_values: vec![""],
-        }
+    pub fn of(kind: Option<Kind>) -> Self {
+        let described: Vec<Described> = [Kind::Fastener, Kind::Joint]
+            .into_iter()
+            .filter(|of| kind.is_none_or(|kind| kind == *of))
+            .map(Described::of)
+            .collect();
+        let field = |column: &Column| {
+            let found = described.iter().map(|described| described.field(column));
+            let found: Vec<TableField> = found.collect();
+            // In a table of both, a column says what holds for the rows of the kind that has it.
+            let own = found.iter().position(|field| !field.description.starts_with(OF_OTHERS)).unwrap_or(0);
+            let mut field = found.into_iter().nth(own).unwrap_or_else(|| described[0].field(column));
+            let always = ALWAYS.contains(&column.name);
+            field.constraints.required =
+                always || kind == Some(Kind::Fastener) && OF_EVERY_FASTENER.contains(&column.name);
+            if column.name == "kind" {
+                field.constraints.words = match kind {
+                    Some(kind) => vec![kind.word().to_owned()],
+                    None => vec![Kind::Fastener.word().to_owned(), Kind::Joint.word().to_owned()],
+                };
+            }
+            field
+        };
+        Self { fields: COLUMNS.iter().map(field).collect(), primary_key: "id", missing_values: vec![""] }
     }
 }
 
@@ -86,11 +105,20 @@ struct Described {
 }
 
 impl Described {
-    fn fastener() -> Self {
+    fn of(kind: Kind) -> Self {
         let mut named: Vec<(String, RefOr<Schema>)> = vec![(Id::name().into_owned(), Id::schema())];
-        Fastener::schemas(&mut named);
+        let record = match kind {
+            Kind::Fastener => {
+                Fastener::schemas(&mut named);
+                Fastener::schema()
+            }
+            Kind::Joint => {
+                Joint::schemas(&mut named);
+                Joint::schema()
+            }
+        };
         let value = |schema: &RefOr<Schema>| serde_json::to_value(schema).unwrap_or_default();
-        let record = value(&Fastener::schema());
+        let record = value(&record);
         Self { record, named: named.iter().map(|(name, schema)| (name.clone(), value(schema))).collect() }
     }
 
@@ -98,7 +126,7 @@ impl Described {
         let found = self.at(column.name);
         let (description, schema) = match &found {
             Some((about, schema)) => (about.clone(), schema),
-            None => (OF_JOINTS.to_owned(), &Value::Null),
+            None => (OF_OTHERS.to_owned(), &Value::Null),
         };
         let kind = match column.kind() {
             CellKind::Whole => "integer",
@@ -113,7 +141,7 @@ impl Described {
             kind,
             description: format!("{}{how}", description.trim_end_matches('.')),
             constraints: TableConstraints {
-                required: ALWAYS.contains(&column.name),
+                required: false,
                 unique: column.name == "id",
                 words: words(schema).filter(|_| column.kind() == CellKind::Text).unwrap_or_default(),
                 pattern: is_named.then_some(ID),
@@ -154,7 +182,7 @@ mod tests {
 
     #[test]
     fn every_column_is_described() {
-        let schema = TableSchema::of_fasteners();
+        let schema = TableSchema::of(Some(Kind::Fastener));
         assert_eq!(schema.fields.len(), COLUMNS.len());
         let field = |name: &str| schema.fields.iter().find(|field| field.name == name).unwrap();
         for field in &schema.fields {
@@ -164,7 +192,7 @@ mod tests {
         assert!(field("reuse.rule").constraints.words.contains(&"renew".to_owned()));
         assert!(field("id").constraints.pattern.is_some() && field("id").constraints.unique);
         assert_eq!((field("count").kind, field("count").constraints.minimum), ("integer", Some(1.0)));
-        assert_eq!(field("renew").description, format!("{OF_JOINTS}; entries joined by \" | \""));
+        assert_eq!(field("renew").description, format!("{OF_OTHERS}; entries joined by \" | \""));
         assert_eq!(field("thread").constraints.words, Vec::<String>::new());
     }
 }

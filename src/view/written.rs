@@ -23,3 +23,11 @@ impl Written {
         Self { id, revision: put.revision, changed: put.changed }
     }
 }
+
+/// What became of several records that were written, in the order of the writes.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, utoipa::ToSchema)]
+pub struct WrittenList {
+    /// The records.
+    #[schema(max_items = 500)]
+    pub items: Vec<Written>,
+}

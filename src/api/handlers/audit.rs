@@ -21,7 +21,7 @@ use utoipa::openapi::{Ref, RefOr};
 use utoipa::{PartialSchema, ToSchema};
 
 /// A joint or a fastener, for the document: its `kind` says which.
-struct RecordDocument;
+pub struct RecordDocument;
 
 impl PartialSchema for RecordDocument {
     fn schema() -> RefOr<Schema> {

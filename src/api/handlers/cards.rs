@@ -1,32 +1,67 @@
-//! Pages and pictures made from records: the bench card, the drawing of a joint, the tightening range, the kit.
+//! Pages and pictures made from one record: the bench card, the drawing of a joint, the tightening range.
 
-use super::records::{absent, id_in_path};
+use super::records::{absent, id_in_path, there};
 use crate::api::app::Shared;
 use crate::api::asked::Asked;
-use crate::api::body::JsonBody;
 use crate::api::failing::in_background;
-use crate::api::problem::{Part, Problem};
+use crate::api::problem::Problem;
 use crate::api::problem_kinds as kinds;
 use crate::api::reply::{self, preferred};
-use crate::api::says::{Faulty, NotFound, NotModified};
+use crate::api::says::{NotFound, NotModified};
 use crate::api::tags;
 use crate::card::bench_card::{html, plain_text};
 use crate::card::range_bar::{RangeBar, range_bar};
-use crate::card::{Card, CardOptions, Kit, KitOptions, WrenchRange};
-use crate::catalog::{Catalog, JointDrawing};
-use crate::record::field::{Field, fields};
-use crate::record::{Fault, Id, Kind, Place, Refused, Text, TorqueSetting};
+use crate::card::turns::largest_step;
+use crate::card::{Card, CardOptions};
+use crate::catalog::JointDrawing;
+use crate::record::{Kind, Text};
 use crate::tightening::TighteningRequest;
-use actix_web::http::header::{CACHE_CONTROL, CONTENT_SECURITY_POLICY, CONTENT_TYPE, ETAG, HeaderValue, VARY};
-use actix_web::{HttpRequest, HttpResponse, get, post, web};
+use crate::view::printed_at;
+use actix_web::http::header::{CACHE_CONTROL, CONTENT_SECURITY_POLICY, CONTENT_TYPE, ETAG, VARY};
+use actix_web::{HttpRequest, HttpResponse, get, web};
+use serde::Serialize;
 
-const JSON: &str = "application/json";
-const HTML: &str = "text/html";
-const PLAIN: &str = "text/plain";
+/// Data.
+pub const JSON: &str = "application/json";
+/// A page that needs no other file.
+pub const HTML: &str = "text/html";
+/// Text for people.
+pub const PLAIN: &str = "text/plain";
 const SVG: &str = "image/svg+xml";
 
 /// What the file of a card brings with it: its own style, and nothing else.
 const CARD_POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'";
+
+/// The form that the sender likes best of those that are here.
+///
+/// # Errors
+/// 406 if it takes none of them.
+pub fn form_of(request: &HttpRequest, forms: &[&'static str]) -> Result<&'static str, Problem> {
+    preferred(request.headers(), forms).ok_or_else(|| {
+        let (last, others) = forms.split_last().unwrap_or((&JSON, &[]));
+        Problem::new(&kinds::NOT_ACCEPTABLE, format!("what is here is {} or {last}", others.join(", ")))
+    })
+}
+
+/// A sheet in one of its forms.
+pub fn in_form(
+    form: &str,
+    data: &impl Serialize,
+    page: impl FnOnce() -> String,
+    text: impl FnOnce() -> String,
+) -> HttpResponse {
+    let mut response = match form {
+        HTML => {
+            let mut page = with_type("text/html; charset=utf-8", page());
+            reply::set(&mut page, CONTENT_SECURITY_POLICY, CARD_POLICY);
+            page
+        }
+        PLAIN => reply::text(text()),
+        _ => reply::json(data),
+    };
+    reply::set(&mut response, VARY, "Accept");
+    response
+}
 
 /// The bench card of a joint
 ///
@@ -40,10 +75,14 @@ const CARD_POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; frame-
             min_length = 3, max_length = 160, pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){1,7}$"),
         ("variant" = Option<String>, Query, description = "Only what fits this variant of the machine",
             example = "bronze-housing", min_length = 1, max_length = 500, pattern = "^[!-~]([ -~]*[!-~])?$"),
+        ("wrench" = Option<Vec<String>>, Query, description = "The torque wrenches at hand, each as its range; absent means the usual ones",
+            example = json!(["5-25 N·m", "20-100 N·m"]), style = Form, explode = false),
+        ("step" = Option<String>, Query, description = "Turns are split into steps not larger than this; absent means 90°",
+            example = "60°", min_length = 2, max_length = 6, pattern = "^([1-9][0-9]?|[12][0-9]{2}|3[0-5][0-9])([.][0-9])?°$|^360°$"),
     ),
     responses(
         (status = 200, description = "The card", content((Card = "application/json"), (String = "text/html"), (String = "text/plain")),
-            headers(("ETag" = String, description = "The state of the book, and the form"))),
+            headers(("ETag" = String, description = "The state of the book, and the form"), ("Vary" = String, description = "Accept"))),
         (status = 304, response = NotModified),
         (status = 404, response = NotFound),
     ),
@@ -54,37 +93,44 @@ pub async fn get_joint_card(
     request: HttpRequest,
     id: web::Path<String>,
 ) -> Result<HttpResponse, Problem> {
-    let mut asked = Asked::of(&request);
-    let variant: Option<Text> = asked.optional("variant");
-    asked.finish(Some(()))?;
+    let options = card_asked(&request)?;
     let id = id_in_path(&id)?;
-    let Some(form) = preferred(request.headers(), &[JSON, HTML, PLAIN]) else {
-        return Err(Problem::new(&kinds::NOT_ACCEPTABLE, format!("what is here is {JSON}, {HTML} or {PLAIN}")));
-    };
+    let form = form_of(&request, &[JSON, HTML, PLAIN])?;
     let catalog = shared.catalog.clone();
+    there(&catalog, Kind::Joint, &id)?.ok_or_else(|| absent(&catalog, Kind::Joint, &id))?;
     let tag = tags::of_form(&catalog.epoch(), catalog.sequence(), form.rsplit('/').next().unwrap_or(form));
     let card = in_background(move || {
-        let options = CardOptions { variant: variant.map(|variant| variant.to_string()), ..CardOptions::default() };
-        let printed_at = jiff::Timestamp::now().strftime("%Y-%m-%d %H:%M UTC").to_string();
-        catalog.card(&id, &options, &printed_at)?.ok_or_else(|| absent(&catalog, Kind::Joint, &id))
-    })
-    .await?;
-    if tags::is_known(&request, &tag) {
-        return Ok(HttpResponse::NotModified().insert_header((ETAG, tag)).insert_header((VARY, "Accept")).finish());
-    }
-    let mut response = match form {
-        HTML => {
-            let mut page = with_type("text/html; charset=utf-8", html(&card));
-            reply::set(&mut page, CONTENT_SECURITY_POLICY, CARD_POLICY);
-            page
-        }
-        PLAIN => reply::text(plain_text(&card)),
-        _ => reply::json(&card),
+        let card = catalog.card(&id, &options, &printed_at())?;
+        card.ok_or_else(|| absent(&catalog, Kind::Joint, &id))
+    });
+    let made = async {
+        let card = card.await?;
+        Ok(in_form(form, &card, || html(&card), || plain_text(&card)))
     };
-    reply::set(&mut response, ETAG, &tag);
-    response.headers_mut().insert(VARY, HeaderValue::from_static("Accept"));
-    reply::set(&mut response, CACHE_CONTROL, "no-cache");
+    let mut response = tags::unless_known(&request, tag, made).await?;
+    reply::set(&mut response, VARY, "Accept");
     Ok(response)
+}
+
+/// How a card is to be made, as it stands behind `?`.
+fn card_asked(request: &HttpRequest) -> Result<CardOptions, Problem> {
+    let mut asked = Asked::of(request);
+    let mut options = CardOptions::default();
+    let variant: Option<Text> = asked.optional("variant");
+    options.variant = variant.map(|variant| variant.to_string());
+    for wrench in asked.list("wrench").unwrap_or_default() {
+        match wrench.parse() {
+            Ok(range) => options.wrenches.push(range),
+            Err(error) => asked.unreadable("wrench", &wrench, error),
+        }
+    }
+    if let Some(step) = asked.optional::<String>("step") {
+        match largest_step(&step) {
+            Ok(angle) => options.largest_step = angle,
+            Err(error) => asked.unreadable("step", &step, error),
+        }
+    }
+    asked.finish(Some(options))
 }
 
 fn with_type(media_type: &'static str, body: String) -> HttpResponse {
@@ -197,89 +243,4 @@ pub async fn get_fastener_range(
         Problem::not_found(format!("{id} has no tightening range: {why}"))
     })?;
     Ok(picture(&request, &tags::of_revision(stored.revision), range_bar(&bar)))
-}
-
-fields! {
-    /// The joints that are to be opened.
-    pub struct KitRequest {
-        /// The joints; one named twice counts once.
-        #[schema(min_items = 1, max_items = 400)]
-        pub joints: Vec<Id>,
-        /// The variant of the machine; without one, parts of every variant are named, each with what it fits.
-        pub variant: Option<Text>,
-        /// The torque wrenches at hand, each as its range; absent means the usual ones.
-        #[schema(required = false, max_items = 400)]
-        pub wrenches: Vec<TorqueSetting>,
-    }
-}
-
-impl KitRequest {
-    /// Reads the request, all faults at once.
-    fn from_json(value: &serde_json::Value) -> Result<(Vec<Id>, KitOptions), Refused> {
-        let mut faults = Vec::new();
-        let read = Self::read(value, &Place::root(), &mut faults);
-        let Some(Self { joints, variant, wrenches }) = read else { return Err(Refused(faults)) };
-        if joints.is_empty() {
-            let detail = "a kit is for at least one joint";
-            faults.push(Fault::new("missing", &Place::root().below("joints"), detail).hint("Name the ids of joints"));
-        }
-        let mut ranges = Vec::new();
-        for (i, wrench) in wrenches.into_iter().enumerate() {
-            match WrenchRange::new(wrench) {
-                Some(range) => ranges.push(range),
-                None => {
-                    let place = Place::root().below("wrenches").below(i);
-                    let fault = Fault::new("unreadable", &place, "a wrench is written as its range").given(wrench);
-                    faults.push(fault.allowed("a range such as 10-60 N·m"));
-                }
-            }
-        }
-        let variant = variant.map(|variant| variant.to_string());
-        if faults.is_empty() { Ok((joints, KitOptions { variant, wrenches: ranges })) } else { Err(Refused(faults)) }
-    }
-}
-
-/// The kit for some joints
-///
-/// What must lie on the bench before the first fastener is loosened: parts to renew with their counts, fasteners to measure,
-/// sockets and drives, the fewest torque wrenches, fluids, and what the records do not say. Nothing is stored.
-#[utoipa::path(
-    tag = "joints",
-    request_body(content = KitRequest, description = "The joints, and how the kit is made",
-        example = json!({ "joints": ["skua.diesel.raw-water-pump.cover"], "wrenches": ["5-25 N·m", "20-100 N·m"] })),
-    responses(
-        (status = 200, description = "The kit", body = Kit),
-        (status = 422, response = Faulty),
-    ),
-)]
-#[post("/v1/kits")]
-pub async fn make_kit(
-    shared: web::Data<Shared>,
-    request: HttpRequest,
-    body: JsonBody,
-) -> Result<HttpResponse, Problem> {
-    Asked::nothing(&request)?;
-    let (joints, options) = KitRequest::from_json(&body.0).map_err(Problem::faulty)?;
-    let catalog = shared.catalog.clone();
-    let kit = in_background(move || {
-        let (kit, unknown) = catalog.kit(&joints, &options)?;
-        if unknown.is_empty() { Ok(kit) } else { Err(unknown_joints(&catalog, &joints, &unknown)) }
-    })
-    .await?;
-    Ok(reply::json(&kit))
-}
-
-/// That some of the joints are none, each with its place and what is near it.
-fn unknown_joints(catalog: &Catalog, joints: &[Id], unknown: &[Id]) -> Problem {
-    let fault = |(i, id): (usize, &Id)| {
-        let place = Place::root().below("joints").below(i);
-        let mut fault = Fault::new("unknown", &place, format!("there is no joint {id}")).given(id);
-        let near: Vec<String> = catalog.ids_near(id).unwrap_or_default().iter().map(ToString::to_string).collect();
-        if !near.is_empty() {
-            fault = fault.hint(format!("Near it: {}", near.join(", ")));
-        }
-        fault
-    };
-    let faults = joints.iter().enumerate().filter(|(_, id)| unknown.contains(id)).map(fault).collect();
-    Problem::of_faults(&kinds::FAULTY, Part::Body, faults)
 }

@@ -29,7 +29,7 @@ use actix_web::{HttpRequest, HttpResponse, delete, get, patch, put, web};
 )]
 #[get("/v1/fasteners")]
 pub async fn list_fasteners(shared: web::Data<Shared>, request: HttpRequest) -> Result<HttpResponse, Problem> {
-    records::list(&shared, &request, Kind::Fastener).await
+    records::list(&shared, &request, Some(Kind::Fastener)).await
 }
 
 /// One fastener

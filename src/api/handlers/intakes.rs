@@ -10,7 +10,7 @@ use crate::api::problem::{Part, Problem};
 use crate::api::problem_kinds as kinds;
 use crate::api::reply;
 use crate::api::says::{ChangedSince, Conflict, Faulty, NotFound, TooMany};
-use crate::api::streaming::{Pipe, streamed};
+use crate::api::streaming::piped;
 use crate::catalog::{Decimal, ImportFormat, ImportMode, ImportOptions, OnSame};
 use crate::record::{Fault, Place, Text};
 use crate::view::{IntakeList, IntakeShown, IntakeState};
@@ -23,7 +23,6 @@ use std::str::FromStr;
 use std::sync::Arc;
 use std::time::Duration;
 use tempfile::SpooledTempFile;
-use tokio::runtime::Handle;
 
 /// The most bytes of an intake.
 const INTAKE_MAX: u64 = 256 << 20;
@@ -274,15 +273,8 @@ pub async fn export_intake_faults(
     if request.extensions().get::<OnlyHead>().is_some() {
         return Ok(answer.finish());
     }
-    let (maker, body) = streamed();
-    let runtime = Handle::current();
-    rt::task::spawn_blocking(move || {
-        let mut pipe = Pipe::new(maker, runtime);
-        let copied = io::copy(&mut BufReader::with_capacity(1 << 16, faults), &mut pipe);
-        pipe.finish(copied.map(drop));
-    });
-    let body = body.begun().await.map_err(|error| Problem::internal(&error))?;
-    Ok(answer.body(body))
+    let body = piped(move |pipe| io::copy(&mut BufReader::with_capacity(1 << 16, faults), pipe).map(drop));
+    Ok(answer.body(body.await?))
 }
 
 /// How an intake is to be taken in, as it stands behind `?`.

@@ -28,7 +28,7 @@ use actix_web::{HttpRequest, HttpResponse, delete, get, patch, put, web};
 )]
 #[get("/v1/joints")]
 pub async fn list_joints(shared: web::Data<Shared>, request: HttpRequest) -> Result<HttpResponse, Problem> {
-    records::list(&shared, &request, Kind::Joint).await
+    records::list(&shared, &request, Some(Kind::Joint)).await
 }
 
 /// One joint

@@ -2,6 +2,7 @@
 
 pub mod assemblies;
 pub mod audit;
+pub mod batches;
 pub mod cards;
 pub mod changes;
 pub mod closing;
@@ -14,5 +15,6 @@ pub mod meta;
 pub mod ranges;
 pub mod records;
 pub mod rules;
+pub mod sheets;
 pub mod standards;
 pub mod tightening;

@@ -309,8 +309,8 @@ pub async fn findings(shared: &Shared, request: &HttpRequest, kind: Kind, id: &s
     tags::unless_known(request, tag, async { Ok(reply::json(&list.await?)) }).await
 }
 
-/// Answers a question about one kind of record with a page.
-pub async fn list(shared: &Shared, request: &HttpRequest, kind: Kind) -> Result<HttpResponse, Problem> {
+/// Answers a question about one kind of record, or about both, with a page.
+pub async fn list(shared: &Shared, request: &HttpRequest, kind: Option<Kind>) -> Result<HttpResponse, Problem> {
     let query = question(request, kind)?;
     let catalog = shared.catalog.clone();
     let tag = tags::of_now(&catalog);

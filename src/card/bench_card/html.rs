@@ -26,7 +26,7 @@ pub fn html(card: &Card) -> String {
 }
 
 /// A way with its kit and the cards of its joints in the order they are opened.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, utoipa::ToSchema)]
 pub struct WaySheet {
     /// The way.
     pub way: Way,

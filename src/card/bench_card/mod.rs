@@ -82,15 +82,6 @@ impl Default for CardOptions {
     }
 }
 
-impl CardOptions {
-    /// Whether other wrenches or steps than the usual ones are asked for.
-    #[must_use]
-    pub fn is_for_own_tools(&self) -> bool {
-        let usual = Self { variant: self.variant.clone(), ..Self::default() };
-        *self != usual
-    }
-}
-
 /// One joint on one page.
 #[derive(Debug, Clone, PartialEq, Serialize, utoipa::ToSchema)]
 pub struct Card {
@@ -321,19 +312,43 @@ pub enum ActionKind {
     Check,
 }
 
+impl ActionKind {
+    /// The kind of this name.
+    #[must_use]
+    pub fn named(name: &str) -> Option<Self> {
+        let all = [Self::Hand, Self::Torque, Self::Turn, Self::BackOff, Self::Check];
+        all.into_iter().find(|kind| kind.name() == name)
+    }
+
+    fn name(self) -> &'static str {
+        match self {
+            Self::Hand => "hand",
+            Self::Torque => "torque",
+            Self::Turn => "turn",
+            Self::BackOff => "back-off",
+            Self::Check => "check",
+        }
+    }
+
+    /// It with an amount, which is empty where there is none: `by hand`, `20 N·m`, `+ 90°`, `back off 180°`.
+    #[must_use]
+    pub fn words(self, amount: &str) -> String {
+        match self {
+            Self::Hand => "by hand".to_owned(),
+            Self::Torque => amount.to_owned(),
+            Self::Turn => format!("+ {amount}"),
+            Self::BackOff if amount.is_empty() => "back off fully".to_owned(),
+            Self::BackOff => format!("back off {amount}"),
+            Self::Check => format!("check ≥ {amount}"),
+        }
+    }
+}
+
 impl Action {
     /// The action as it stands in a cell: `by hand`, `20 N·m`, `+ 90°`, `back off 180°`, `check ≥ 60 N·m`.
     #[must_use]
     pub fn words(&self) -> String {
-        let amount = self.amount.as_ref().map_or("", |amount| amount.stated.as_str());
-        match self.what {
-            ActionKind::Hand => "by hand".to_owned(),
-            ActionKind::Torque => amount.to_owned(),
-            ActionKind::Turn => format!("+ {amount}"),
-            ActionKind::BackOff if amount.is_empty() => "back off fully".to_owned(),
-            ActionKind::BackOff => format!("back off {amount}"),
-            ActionKind::Check => format!("check ≥ {amount}"),
-        }
+        self.what.words(self.amount.as_ref().map_or("", |amount| amount.stated.as_str()))
     }
 
     /// What stands small beside it: the converted value, or the steps of a turn.

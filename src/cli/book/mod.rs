@@ -3,9 +3,12 @@
 mod either;
 mod here;
 mod http;
+mod sheet;
+mod sheet_there;
 mod there;
 
 pub use either::Book;
+pub use sheet::{Sheet, SheetForm};
 pub use there::There;
 
 use super::failure::Failure;
@@ -32,15 +35,6 @@ pub struct BookArguments {
     /// A file that holds the token for a server; the variable CLAMPBOOK_TOKEN holds one itself.
     #[arg(long = "token", global = true, value_name = "FILE", help_heading = super::EVERYWHERE)]
     token: Option<PathBuf>,
-}
-
-/// Where a book is read.
-#[derive(Debug)]
-pub enum Where {
-    /// In a store of this process.
-    Here(Catalog),
-    /// Behind a server.
-    There(There),
 }
 
 /// What findings are chosen by.
@@ -155,18 +149,6 @@ impl BookArguments {
         let file = std::fs::read_to_string(path)
             .map_err(|error| Failure::undone(format!("the token in {} cannot be read: {error}", path.display())))?;
         Ok(file.split_whitespace().next().map(str::to_owned))
-    }
-
-    /// The store to read, or the server that has it.
-    ///
-    /// # Errors
-    /// If there is neither.
-    pub fn to_read(&self) -> Result<Where, Failure> {
-        let options = OpenOptions { reading: true, ..OpenOptions::default() };
-        Ok(match self.open_with(&options)? {
-            Book::Here(Here(catalog)) => Where::Here(catalog),
-            Book::There(there) => Where::There(there),
-        })
     }
 
     /// Opens the store itself to read it.

@@ -16,7 +16,7 @@ use std::time::Duration;
 /// The book behind a server.
 #[derive(Debug, Clone)]
 pub struct There {
-    server: Server,
+    pub(super) server: Server,
 }
 
 impl There {
@@ -31,16 +31,14 @@ impl There {
     /// # Errors
     /// If the server can't be reached, or refuses.
     pub fn find(&self, pairs: &[(String, String)]) -> Result<Said, Failure> {
-        let kind = pairs.iter().find(|(name, _)| name == "kind").map_or("fastener", |(_, kind)| kind.as_str());
-        let Ok(kind) = kind.parse::<Kind>() else {
-            return Err(Failure::usage("a server looks for one kind at a time. Write --kind fastener or --kind joint"));
+        let kind = pairs.iter().find(|(name, _)| name == "kind").map(|(_, kind)| kind.parse::<Kind>());
+        let (path, is_named) = match kind {
+            Some(Ok(kind)) => (folder(kind), true),
+            _ => ("/v1/records", false),
         };
-        let pairs: Vec<(&str, &str)> = pairs
-            .iter()
-            .filter(|(name, _)| name != "kind")
-            .map(|(name, value)| (name.as_str(), value.as_str()))
-            .collect();
-        self.server.get(folder(kind), &pairs)?.said()
+        let pairs = pairs.iter().filter(|(name, _)| !is_named || name != "kind");
+        let pairs: Vec<(&str, &str)> = pairs.map(|(name, value)| (name.as_str(), value.as_str())).collect();
+        self.server.get(path, &pairs)?.said()
     }
 
     /// A record, or one of its revisions; nothing if it is not in the book.
@@ -112,14 +110,15 @@ impl There {
         Ok(Said::of(&tallied(items)))
     }
 
-    /// Does one write. Several at once are an import.
+    /// Does all writes, or none.
     ///
     /// # Errors
     /// If the server can't be reached, or refuses; with the exit code for a book that has changed.
     pub fn apply(&self, writes: Vec<Write>) -> Result<Vec<Written>, Failure> {
-        let [write] = <[Write; 1]>::try_from(writes).map_err(|_| {
-            Failure::usage("a server stores one record at a time this way. \"clampbook import\" brings in many")
-        })?;
+        let write = match <[Write; 1]>::try_from(writes) {
+            Ok([write]) => write,
+            Err(writes) => return self.apply_batch(&writes),
+        };
         let reply = match write {
             Write::Put { record, expected } => {
                 let path = format!("{}/{}", folder(record.kind()), record.id());
@@ -138,13 +137,20 @@ impl There {
                 self.server.send("DELETE", &format!("{}/{id}", folder(kind)), &pairs, &[("If-Match", &tag)], None)?
             }
         };
-        let said = reply.said()?;
-        let value = said.value();
-        Ok(vec![Written {
-            id: text(value, "id").to_owned(),
-            revision: value["revision"].as_u64().unwrap_or_default(),
-            changed: value["changed"] == true,
-        }])
+        Ok(vec![written(reply.said()?.value())])
+    }
+
+    /// Does several writes in one request, all or none.
+    fn apply_batch(&self, writes: &[Write]) -> Result<Vec<Written>, Failure> {
+        let of = |write: &Write| match write {
+            Write::Put { record, expected } => json!({ "expected": expected_word(*expected), "record": &**record }),
+            Write::Withdraw { id, expected, why } => {
+                json!({ "expected": expected_word(*expected), "withdraw": id, "why": why })
+            }
+        };
+        let body = json!({ "writes": writes.iter().map(of).collect::<Vec<_>>() }).to_string().into_bytes();
+        let reply = self.server.send("POST", "/v1/batches", &[], &[], Some(("application/json", body)))?;
+        Ok(reply.said()?.items().iter().map(written).collect())
     }
 
     fn put(&self, path: &str, expected: Expected, body: &[u8]) -> Result<Reply, Failure> {
@@ -205,21 +211,15 @@ impl There {
     /// # Errors
     /// If the server can't be reached, refuses, or breaks off.
     pub fn export(&self, kind: Option<Kind>, format: ExportFormat) -> Result<(u64, Vec<u8>), Failure> {
-        let file = |path: &str| self.server.get(path, &[])?.whole();
-        match (kind, format) {
-            (Some(Kind::Fastener), ExportFormat::Csv) => file("/v1/exports/fasteners.csv"),
-            (_, ExportFormat::Csv) => {
-                Err(Failure::usage("a server gives fasteners as a table. Write --kind fastener, or --as ndjson"))
-            }
-            (Some(Kind::Fastener), ExportFormat::Ndjson) => file("/v1/exports/fasteners.ndjson"),
-            (Some(Kind::Joint), ExportFormat::Ndjson) => file("/v1/exports/joints.ndjson"),
-            (None, ExportFormat::Ndjson) => {
-                let (joints, mut bytes) = file("/v1/exports/joints.ndjson")?;
-                let (fasteners, more) = file("/v1/exports/fasteners.ndjson")?;
-                bytes.extend(more);
-                Ok((joints + fasteners, by_id(&bytes)))
-            }
-        }
+        let what = kind.map_or("/v1/exports/records", |kind| match kind {
+            Kind::Fastener => "/v1/exports/fasteners",
+            Kind::Joint => "/v1/exports/joints",
+        });
+        let ending = match format {
+            ExportFormat::Csv => "csv",
+            ExportFormat::Ndjson => "ndjson",
+        };
+        self.server.get(&format!("{what}.{ending}"), &[])?.whole()
     }
 
     /// The changes after a number, waiting so long for one.
@@ -237,31 +237,6 @@ impl There {
     /// If the server can't be reached, or refuses.
     pub fn revisions(&self, id: &Id) -> Result<Option<Said>, Failure> {
         self.of_either_kind(id, "/revisions")
-    }
-
-    /// The card of a joint in this media type; nothing if the book has no such joint.
-    ///
-    /// # Errors
-    /// If the server can't be reached, or refuses.
-    pub fn card(&self, joint: &Id, variant: Option<&str>, media_type: &str) -> Result<Option<Vec<u8>>, Failure> {
-        let pairs: Vec<(&str, &str)> = variant.map(|variant| ("variant", variant)).into_iter().collect();
-        let path = format!("{}/{joint}/card", folder(Kind::Joint));
-        let reply = self.server.send("GET", &path, &pairs, &[("Accept", media_type)], None)?;
-        reply.unless_absent().map(Reply::good).transpose()
-    }
-
-    /// The kit for some joints.
-    ///
-    /// # Errors
-    /// If the server can't be reached, or refuses.
-    pub fn kit(&self, joints: &[Id], variant: Option<&str>, wrenches: &[String]) -> Result<Said, Failure> {
-        let joints: Vec<&str> = joints.iter().map(Id::as_str).collect();
-        let mut asked = json!({ "joints": joints, "wrenches": wrenches });
-        if let Some(variant) = variant {
-            asked["variant"] = variant.into();
-        }
-        let body = Some(("application/json", asked.to_string().into_bytes()));
-        self.server.send("POST", "/v1/kits", &[], &[], body)?.said()
     }
 }
 
@@ -294,6 +269,22 @@ fn folder(kind: Kind) -> &'static str {
     }
 }
 
+fn expected_word(expected: Expected) -> String {
+    match expected {
+        Expected::New => "new".to_owned(),
+        Expected::Any => "any".to_owned(),
+        Expected::Revision(revision) => format!("r{revision}"),
+    }
+}
+
+fn written(value: &Value) -> Written {
+    Written {
+        id: text(value, "id").to_owned(),
+        revision: value["revision"].as_u64().unwrap_or_default(),
+        changed: value["changed"] == true,
+    }
+}
+
 fn tag(expected: Expected) -> String {
     match expected {
         Expected::Revision(revision) => format!("\"r{revision}\""),
@@ -310,15 +301,4 @@ fn tallied(items: Vec<Value>) -> Value {
     let (errors, warnings, notes) = (count("error"), count("warning"), count("note"));
     let accepted = items.iter().filter(is_accepted).count();
     json!({ "items": items, "errors": errors, "warnings": warnings, "notes": notes, "accepted": accepted })
-}
-
-/// Lines of records in the order of their ids.
-fn by_id(lines: &[u8]) -> Vec<u8> {
-    let id = |line: &&[u8]| {
-        let value: Value = serde_json::from_slice(line).unwrap_or_default();
-        text(&value, "id").to_owned()
-    };
-    let mut lines: Vec<&[u8]> = lines.split_inclusive(|byte| *byte == b'\n').collect();
-    lines.sort_by_cached_key(id);
-    lines.concat()
 }

@@ -168,3 +168,61 @@ fn the_tree_of_assemblies_adds_up() {
         service.get(&format!("/v1/assemblies?depth={strange}")).problem(400, "unreadable");
     }
 }
+
+#[test]
+fn a_card_is_made_for_the_tools_at_hand() {
+    let service = shared();
+    let usual = service.get(CARD).expect(200).json();
+    let own = service.get(&format!("{CARD}?wrench=1-8%20N%C2%B7m,5-50%20N%C2%B7m&step=30%C2%B0")).expect(200).json();
+    let apart =
+        service.get(&format!("{CARD}?wrench=1-8%20N%C2%B7m&step=30%C2%B0&wrench=5-50%20N%C2%B7m")).expect(200).json();
+    assert_eq!(own["wrenches"], apart["wrenches"]);
+    assert!(own["wrenches"] != usual["wrenches"] && own["wrenches"][0]["range"] == "1-8 N·m", "{}", own["wrenches"]);
+    let wrong = service
+        .get(&format!("{CARD}?wrench=60-10%20N%C2%B7m,10%20N%C2%B7m&step=0%C2%B0&stepp=1"))
+        .problem(400, "unreadable");
+    let pointers: Vec<&Value> = wrong["errors"].as_array().unwrap().iter().map(|error| &error["pointer"]).collect();
+    assert_eq!(pointers, ["/wrench", "/step", "/stepp"]);
+}
+
+#[test]
+fn ways_labels_and_kits_come_in_the_form_that_is_asked_for() {
+    let service = shared();
+    let deep = "skua.bow-thruster.tunnel-leg";
+    let post = |path: &str, accept: &str, body: &Value| service.send_json("POST", path, &[("Accept", accept)], body);
+    let way = post("/v1/ways", "*/*", &json!({ "joints": [deep] })).expect(200).json();
+    let (open, close) = (way["way"]["open"].as_array().unwrap(), way["way"]["close"].as_array().unwrap());
+    assert!(open.len() > 1 && open.last().unwrap() == deep, "{open:?}");
+    assert!(open.iter().rev().eq(close));
+    assert_eq!(way["cards"].as_array().unwrap().len(), open.len());
+    for (path, body) in
+        [("/v1/ways", json!({ "joints": [deep] })), ("/v1/labels", json!({ "joints": [deep], "reading": "900 h" }))]
+    {
+        let page = post(path, "text/html", &body).expect(200);
+        assert_eq!(page.header("content-type"), Some("text/html; charset=utf-8"));
+        assert!(page.header("content-security-policy").unwrap().contains("style-src 'unsafe-inline'"));
+        let text = post(path, "text/plain", &body).expect(200);
+        assert_eq!(
+            (text.header("content-type"), text.header("vary")),
+            (Some("text/plain; charset=utf-8"), Some("Accept"))
+        );
+        post(path, "image/png", &body).problem(406, "not-acceptable");
+        let unknown = post(path, "*/*", &json!({ "joints": [deep, "skua.bow-thruster.moter"] })).problem(422, "faulty");
+        assert_eq!(
+            (&unknown["errors"][0]["pointer"], &unknown["errors"][0]["code"]),
+            (&json!("/joints/1"), &json!("unknown"))
+        );
+        post(path, "*/*", &json!({ "joints": [] })).problem(422, "faulty");
+        let two = post(path, "*/*", &json!({ "joint": [deep], "joints": ["A"] })).problem(422, "faulty");
+        assert_eq!(two["errors"].as_array().unwrap().len(), 2);
+    }
+    assert_eq!(post("/v1/labels", "*/*", &json!({ "joints": [deep], "reading": "900 h" })).json()["reading"], "900 h");
+    post("/v1/ways", "*/*", &json!({ "joints": [deep], "step": "0.5°" })).problem(422, "faulty");
+    let near = post("/v1/kits", "*/*", &json!({ "joints": [deep] })).expect(200).json();
+    let whole = post("/v1/kits", "*/*", &json!({ "joints": [deep], "way": true })).expect(200).json();
+    assert_eq!((near["joints"].as_array().unwrap().len(), whole["joints"].as_array().unwrap().len()), (1, open.len()));
+    assert!(post("/v1/kits", "text/plain", &json!({ "joints": [deep] })).expect(200).text().starts_with("KIT\n"));
+    let table = post("/v1/kits.csv", "*/*", &json!({ "joints": [deep], "way": true })).expect(200);
+    assert!(table.text().starts_with("section,item,size,part_no,count,note,for\r\n"));
+    post("/v1/kits.csv", "application/json", &json!({ "joints": [deep] })).expect(200);
+}

@@ -13,7 +13,10 @@ fn an_export_says_how_many_records_it_holds() {
     for (path, list, media_type) in [
         (CSV, "/v1/fasteners", "text/csv; charset=utf-8; header=present"),
         ("/v1/exports/fasteners.ndjson", "/v1/fasteners", "application/x-ndjson"),
+        ("/v1/exports/joints.csv", "/v1/joints", "text/csv; charset=utf-8; header=present"),
+        ("/v1/exports/records.csv", "/v1/records", "text/csv; charset=utf-8; header=present"),
         ("/v1/exports/joints.ndjson", "/v1/joints", "application/x-ndjson"),
+        ("/v1/exports/records.ndjson", "/v1/records", "application/x-ndjson"),
     ] {
         let answer = service.get(path).expect(200);
         assert_eq!(answer.header("content-type"), Some(media_type));
@@ -67,15 +70,24 @@ fn a_cell_that_could_be_a_formula_is_guarded() {
 
 #[test]
 fn the_table_is_what_its_description_says() {
+    for what in ["fasteners", "joints", "records"] {
+        is_what_its_description_says(what);
+    }
+}
+
+fn is_what_its_description_says(what: &str) {
     let service = shared();
-    let answer = service.get(CSV).expect(200);
-    assert!(answer.header("link").unwrap().starts_with("</v1/exports/fasteners.schema.json>; rel=\"describedby\""));
-    let schema = service.get("/v1/exports/fasteners.schema.json").expect(200).json();
+    let answer = service.get(&format!("/v1/exports/{what}.csv")).expect(200);
+    let described = format!("</v1/exports/{what}.schema.json>; rel=\"describedby\"");
+    assert!(answer.header("link").unwrap().starts_with(&described));
+    let schema = service.get(&format!("/v1/exports/{what}.schema.json")).expect(200).json();
     let fields = schema["fields"].as_array().unwrap();
     let mut reader = csv::Reader::from_reader(answer.body.as_slice());
     let names: Vec<Value> = reader.headers().unwrap().iter().map(Value::from).collect();
     assert_eq!(names, fields.iter().map(|field| field["name"].clone()).collect::<Vec<_>>());
+    let mut rows = 0;
     for row in reader.records() {
+        rows += 1;
         for (cell, field) in row.unwrap().iter().zip(fields) {
             let rule = &field["constraints"];
             assert!(!cell.is_empty() || rule["required"] == false, "{field}");
@@ -89,4 +101,7 @@ fn the_table_is_what_its_description_says() {
             assert!(pattern.is_none_or(|pattern| pattern.is_match(cell)), "{cell}: {field}");
         }
     }
+    assert!(rows > 20, "{what}: {rows}");
+    let kinds = &fields[0]["constraints"]["enum"];
+    assert_eq!(kinds.as_array().unwrap().len(), if what == "records" { 2 } else { 1 });
 }

@@ -258,7 +258,7 @@ fn records_are_audited_without_being_stored() {
 #[test]
 fn every_parameter_of_a_question_is_taken_as_its_example_says() {
     let document = clampbook::api::document();
-    for path in ["/v1/fasteners", "/v1/joints"] {
+    for path in ["/v1/fasteners", "/v1/joints", "/v1/records"] {
         let parameters = document["paths"][path]["get"]["parameters"].as_array().unwrap();
         assert!(parameters.len() > 15);
         for parameter in parameters.iter().filter(|parameter| parameter["name"] != "after") {
@@ -451,4 +451,72 @@ fn an_unchanged_book_is_not_sent_again() {
     for path in ["/fasteners", "/positions/1", "/findings", "/revisions"] {
         service.send("GET", &format!("{nowhere}{path}"), &[("If-None-Match", &tag)], b"").problem(404, "not-found");
     }
+}
+
+#[test]
+fn a_batch_is_stored_whole_or_not_at_all() {
+    let service = fresh();
+    let joint = json!({ "kind": "joint", "id": "skua.diesel.raw-water-pump.drain", "title": "Drain" });
+    let mut bolt = plug();
+    (bolt["kind"], bolt["id"]) = (json!("fastener"), json!("skua.diesel.raw-water-pump.drain.plug"));
+    let send = |writes: Value| service.send_json("POST", "/v1/batches", &[], &json!({ "writes": writes }));
+    let last = || service.get("/v1/changes").json()["last"].clone();
+    let before = last();
+    let hex = "skua.diesel.raw-water-pump.cover.hex";
+    let both = json!([{ "expected": "new", "record": joint }, { "expected": "new", "record": bolt },
+        { "expected": "r1", "withdraw": hex, "why": "Replaced" }]);
+    // One of them finds something else: nothing is stored.
+    let mut stale = both.clone();
+    stale[2]["expected"] = json!("r7");
+    let problem = send(stale).problem(412, "changed-since");
+    assert!(problem["detail"].as_str().unwrap().contains(hex), "{problem}");
+    assert_eq!(last(), before);
+    let stored = send(both.clone()).expect(200).json();
+    let revisions: Vec<&Value> = stored["items"].as_array().unwrap().iter().map(|item| &item["revision"]).collect();
+    assert_eq!(revisions, [1, 1, 2]);
+    assert_eq!(service.get(HEX).json()["book"]["state"], "withdrawn");
+    let after = last();
+    // The answer was lost: what stands there as it was sent is no change.
+    let again = send(json!([both[0], both[1]])).expect(200).json();
+    assert!(again["items"].as_array().unwrap().iter().all(|item| item["changed"] == false), "{again}");
+    assert_eq!(last(), after);
+    let wrong = send(json!([
+        { "record": { "kind": "fastener", "id": "a.b.c", "joint": "a.b", "thread": "M8", "stages": ["20"] } },
+        { "expected": "r0", "withdraw": "A" },
+        { "expected": "any" },
+        { "expected": "any", "record": joint, "why": "no reason" },
+        { "expected": "new", "record": bolt }, { "expected": "any", "withdraw": bolt["id"] },
+    ]));
+    let wrong = wrong.problem(422, "faulty");
+    let pointers: Vec<&Value> = wrong["errors"].as_array().unwrap().iter().map(|error| &error["pointer"]).collect();
+    let places = [
+        "/writes/0/expected",
+        "/writes/0/record/stages/0",
+        "/writes/1/expected",
+        "/writes/1/withdraw",
+        "/writes/2",
+        "/writes/3",
+        "/writes/5",
+    ];
+    assert_eq!(pointers, places);
+    for body in
+        [json!({}), json!([]), json!({ "writes": [] }), json!({ "writes": {} }), json!({ "writes": [1], "x": 1 })]
+    {
+        service.send_json("POST", "/v1/batches", &[], &body).problem(422, "faulty");
+    }
+    assert_eq!(last(), after);
+}
+
+#[test]
+fn both_kinds_are_looked_up_together() {
+    let service = shared();
+    let count = |path: &str| service.get(path).expect(200).json()["page"]["count"].as_u64().unwrap();
+    let [both, joints, fasteners] = ["records", "joints", "fasteners"]
+        .map(|what| count(&format!("/v1/{what}?within=skua.gearbox&count=exact&take=1")));
+    assert_eq!(both, joints + fasteners);
+    let page = service.get("/v1/records?within=skua.gearbox&facets=kind&kind=joint&take=2&sort=-name").expect(200);
+    let facets = page.json()["facets"]["kind"].clone();
+    assert_eq!(facets.as_array().unwrap().len(), 2, "a facet leaves its own filter out: {facets}");
+    assert!(page.json()["items"].as_array().unwrap().iter().all(|item| item["kind"] == "joint"));
+    service.get("/v1/fasteners?kind=joint").problem(400, "unreadable");
 }

@@ -64,7 +64,24 @@ const READING: &[(&[&str], Option<&str>)] = &[
     (&["log"], Some("/v1/changes?since=0&take=100")),
     (&["log", "--since", "260"], Some("/v1/changes?since=260")),
     (&["log", COVER], Some("/v1/joints/skua.diesel.raw-water-pump.cover/revisions")),
+    (&["find", "--kind", "any", "--within", "skua.gearbox", "--sort", "-changed"], None),
+    (&["find", "cover", "--kind", "any"], Some("/v1/records?q=cover&take=50")),
+    (&["find", "--where", "fields=name,head", "--take", "3"], Some("/v1/fasteners?fields=name,head&take=3")),
     (&["kit", COVER], None),
+    (&["kit", COVER, "skua.bow-thruster.tunnel-leg", "--way", "--wrench", "5-25 N·m", "--wrench", "20-100 N·m"], None),
+    (&["kit", COVER, "skua.nothing.here"], None),
+    (&["label", COVER, "--date", "2026-03-01", "--next-due", "2,000 h"], None),
+    (&["label", COVER, "skua.nothing.here"], None),
+    (&["card", "skua.nothing.here"], None),
+    (&["way", "skua.nothing.here"], None),
+];
+
+/// Sheets that say when they were printed, which is another minute every time.
+const PRINTED: &[&[&str]] = &[
+    &["card", COVER],
+    &["card", COVER, "--wrench", "2-10 N·m", "--wrench", "5-25 N·m", "--step", "22.5°", "--variant", "bronze-housing"],
+    &["way", COVER],
+    &["way", COVER, "skua.bow-thruster.tunnel-leg", "--step", "60°"],
 ];
 
 #[test]
@@ -72,13 +89,11 @@ fn every_verb_that_reads_says_the_same_of_a_server() {
     let book = Book::of_the_yard();
     let in_forms = |run: &dyn Fn(&[&str]) -> Done| -> Vec<Done> {
         let forms = ["json", "ndjson", "plain", "table", "csv"];
-        let all = READING.iter().flat_map(|(verb, _)| forms.map(|form| (*verb, form)));
-        // A kit as anything but JSON is made from the records, which only the store has.
-        let all = all.filter(|(verb, form)| verb[0] != "kit" || *form == "json");
-        all.map(|(verb, form)| run(&[verb, &["--as", form]].concat())).collect()
+        let all = READING.iter().map(|(verb, _)| verb).chain(PRINTED).flat_map(|verb| forms.map(|form| (*verb, form)));
+        all.map(|(verb, form)| without_minutes(run(&[verb, &["--as", form]].concat()))).collect()
     };
     let here = in_forms(&|arguments| book.run(arguments));
-    let export = book.run(&["export"]).fine();
+    let exports = EXPORTS.map(|export| book.run(export).fine());
     let serving = Serving::on(&book, &[]);
     for (there, held) in in_forms(&|arguments| serving.run(arguments)).iter().zip(&here) {
         assert_eq!((there.code, &there.out, &there.err), (held.code, &held.out, &held.err));
@@ -90,15 +105,41 @@ fn every_verb_that_reads_says_the_same_of_a_server() {
         let out = serving.run(&[*verb, &["--as", "json"][..]].concat()).out;
         assert_eq!(out, serving.get(path), "{verb:?}");
     }
-    assert_eq!(serving.run(&["export"]).fine(), export);
-    let card = |done: Done| {
-        let mut card = done.json();
-        card.as_object_mut().unwrap().remove("printed_at").expect("a card says when it was printed");
-        card
-    };
-    let there = card(serving.run(&["card", COVER, "--as", "json"]));
+    assert_eq!(EXPORTS.map(|export| serving.run(export).fine()), exports);
+    let there = pages(&|arguments| serving.run(arguments));
     drop(serving);
-    assert_eq!(there, card(book.run(&["card", COVER, "--as", "json"])));
+    assert_eq!(there, pages(&|arguments| book.run(arguments)));
+    assert!(there.iter().all(|page| page.starts_with("<!DOCTYPE html>") && page.len() > 500));
+}
+
+/// The book in every form and part that it is exported in.
+const EXPORTS: [&[&str]; 5] = [
+    &["export"],
+    &["export", "--as", "csv"],
+    &["export", "--kind", "joint", "--as", "csv"],
+    &["export", "--kind", "fastener", "--as", "csv"],
+    &["export", "--kind", "joint"],
+];
+
+/// What is said, without the minute in which it was printed.
+fn without_minutes(mut done: Done) -> Done {
+    let minute = regex::Regex::new("20[0-9]{2}-[0-9]{2}-[0-9]{2} [0-9]{2}:[0-9]{2} UTC").unwrap();
+    done.out = minute.replace_all(&done.out, "NOW").into_owned();
+    done
+}
+
+/// The pages that sheets are written to.
+fn pages(run: &dyn Fn(&[&str]) -> Done) -> Vec<String> {
+    let folder = tempfile::tempdir().unwrap();
+    let labels: &[&[&str]] = &[&["label", COVER, "--reading", "1,240 h"]];
+    let page = |verb: &&[&str]| {
+        let file = folder.path().join("page.html");
+        run(&[verb, &["-o", file.to_str().unwrap()][..]].concat()).fine();
+        let page = without_minutes(Done { code: 0, out: std::fs::read_to_string(&file).unwrap(), err: String::new() });
+        std::fs::remove_file(file).unwrap();
+        page.out
+    };
+    PRINTED.iter().chain(labels).map(page).collect()
 }
 
 #[test]
@@ -171,15 +212,29 @@ fn without_times(out: &str) -> String {
 }
 
 #[test]
-fn what_a_server_does_not_do_is_refused_and_not_left_out() {
-    let book = Book::of_the_yard();
-    let serving = Serving::on(&book, &[]);
-    assert_eq!(serving.run(&["card", COVER]).code, 0);
-    for own in [["--wrench", "10-60 N·m"], ["--step", "60°"]] {
-        let refused = serving.run(&[&["card", COVER][..], &own].concat());
-        assert!(refused.code == 2 && refused.err.contains("without --wrench and --step"), "{refused:?}");
+fn several_records_are_put_behind_a_server_all_or_none() {
+    let (here, behind) = (Book::of_the_yard(), Book::of_the_yard());
+    let serving = Serving::on(&behind, &["--open"]);
+    let both = r#"[{ "kind": "joint", "id": "skua.diesel.raw-water-pump.drain", "title": "Drain" },
+        { "kind": "fastener", "id": "skua.diesel.raw-water-pump.drain.plug", "joint": "skua.diesel.raw-water-pump.drain",
+          "thread": "M10×1", "stages": ["12 N·m"] }]"#;
+    let changed = both.replace("\"Drain\"", "\"Drain of the pump\"").replace("12 N·m", "14 N·m");
+    let steps = [(both, "0", 0), (both, "0", 5), (&changed, "0", 5), (&changed, "1", 0), (&changed, "", 0)];
+    for (records, revision, code) in steps {
+        let revision = if revision.is_empty() { vec![] } else { vec!["--revision", revision] };
+        let arguments = [&["put", "-", "--as", "json"][..], &revision].concat();
+        let (at_home, there) = (here.run_with(records, &arguments), behind.run_with(records, &arguments));
+        if records == both && code == 5 {
+            // A server knows its own answer again: what stands there already is stored, and a retry is safe.
+            assert_eq!((at_home.code, there.code), (5, 0));
+            assert!(there.json()["items"].as_array().unwrap().iter().all(|item| item["changed"] == false));
+            continue;
+        }
+        assert_eq!((there.code, at_home.code), (code, code), "{arguments:?} {there:?}");
+        assert_eq!(there.out, at_home.out, "{arguments:?}");
     }
-    assert_eq!(serving.run(&["kit", COVER, "--way"]).code, 2);
+    let log = serving.run(&["log", "skua.diesel.raw-water-pump.drain.plug", "--as", "json"]).json();
+    assert_eq!(log["items"].as_array().unwrap().len(), 2);
 }
 
 #[test]
