@@ -8,6 +8,7 @@ use crate::api::problem::{Part, Problem};
 use crate::api::problem_kinds as kinds;
 use crate::api::reply::{self, preferred};
 use crate::api::says::Gone;
+use crate::api::stopping::Stopping;
 use crate::api::streaming::{Maker, streamed};
 use crate::catalog::{Catalog, CatalogError};
 use crate::record::{Fault, Place};
@@ -72,9 +73,13 @@ pub async fn list_changes(shared: web::Data<Shared>, request: HttpRequest) -> Re
     let take = take.map_or(TAKE_DEFAULT, |take| usize::try_from(take.0).unwrap_or(TAKE_MAX));
     if form == EVENTS {
         let is_head = request.extensions().get::<OnlyHead>().is_some();
-        return Ok(events(catalog, since, is_head));
+        return Ok(events(catalog, since, is_head, shared.stopping.clone()));
     }
-    until_changed(&catalog, since, Duration::from_secs(wait.map_or(0, |wait| wait.0))).await;
+    tokio::select! {
+        () = until_changed(&catalog, since, Duration::from_secs(wait.map_or(0, |wait| wait.0))) => {}
+        // Whoever waits when the service stops is told that there is nothing so far, and asks again.
+        () = shared.stopping.begun() => {}
+    }
     let list = in_background(move || {
         let last = catalog.sequence();
         Ok(ChangeList::of(catalog.changes(since, take)?, catalog.epoch(), since, last))
@@ -160,7 +165,7 @@ async fn until_changed(catalog: &Catalog, since: u64, most: Duration) {
 }
 
 /// The changes as events, for as long as the connection lasts.
-fn events(catalog: Catalog, since: u64, is_head: bool) -> HttpResponse {
+fn events(catalog: Catalog, since: u64, is_head: bool, stopping: Stopping) -> HttpResponse {
     let mut answer = HttpResponse::Ok();
     answer
         .insert_header((CONTENT_TYPE, EVENTS))
@@ -170,11 +175,11 @@ fn events(catalog: Catalog, since: u64, is_head: bool) -> HttpResponse {
         return answer.finish();
     }
     let (maker, body) = streamed();
-    rt::spawn(send_events(catalog, since, maker));
+    rt::spawn(send_events(catalog, since, maker, stopping));
     answer.body(body)
 }
 
-async fn send_events(catalog: Catalog, mut since: u64, maker: Maker) {
+async fn send_events(catalog: Catalog, mut since: u64, maker: Maker, stopping: Stopping) {
     // Whoever listens learns at once that it is connected, through every proxy between.
     let mut text = format!("retry: 2000\nid: {}.{since}\n: connected\n\n", catalog.epoch());
     loop {
@@ -184,6 +189,7 @@ async fn send_events(catalog: Catalog, mut since: u64, maker: Maker) {
         tokio::select! {
             () = until_changed(&catalog, since, SIGN_OF_LIFE) => {}
             () = maker.left() => return,
+            () = stopping.begun() => return maker.finish().await,
         }
         let book = catalog.clone();
         let changes = rt::task::spawn_blocking(move || book.changes(since, TAKE_DEFAULT)).await;
