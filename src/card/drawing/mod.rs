@@ -12,8 +12,7 @@ use super::passes::sits_at;
 use super::shapes;
 use super::svg::{Short, Svg, id_of, wrapped};
 use crate::record::{Fastener, Joint};
-use labels::Room;
-use plan::{Place, Plan};
+use plan::{Arranged, Place, Plan, TEXT, arrange};
 use std::collections::BTreeSet;
 
 /// What a drawing shows beside the positions.
@@ -34,19 +33,20 @@ pub struct Look {
 /// Draws a joint; `None` if its record draws no position.
 #[must_use]
 pub fn drawing(joint: &Joint, fasteners: &[&Fastener], look: &Look) -> Option<String> {
-    let plan = plan::plan(joint)?;
-    let mut room = Room::new(&plan);
-    let below = words::view(joint, plan.moved).map_or(Vec::new(), |text| wrapped(&text, 32));
+    let start = look.order.first().copied().filter(|_| look.order.len() > 1);
+    let arranged = arrange(joint, start)?;
+    let plan = &arranged.plan;
+    let below = words::view(joint, plan.is_moved()).map_or(Vec::new(), |text| wrapped(&text, 32));
     let height = plan.height + below.len() as f64 * LINE;
     let id = id_of(joint.id.as_str());
     let description = words::description(joint, fasteners, look);
     let mut svg = Svg::begin(plan.width, height, &id, &words::title(joint), &description);
-    draw_arrows(&mut svg, &plan, look);
-    draw_landmark(&mut svg, joint, &plan, &mut room);
+    draw_arrows(&mut svg, plan, look);
+    draw_leaders(&mut svg, &arranged);
     for &place in &plan.places {
-        draw_head(&mut svg, place, fasteners, &plan, look);
+        draw_head(&mut svg, place, fasteners, plan, look);
     }
-    draw_numbers(&mut svg, &plan, &mut room, look);
+    draw_texts(&mut svg, &arranged);
     for (i, line) in below.iter().enumerate() {
         svg.text(plan.width / 2.0, plan.height + (i as f64 + 0.6) * LINE, TEXT, "middle", "", line);
     }
@@ -55,17 +55,6 @@ pub fn drawing(joint: &Joint, fasteners: &[&Fastener], look: &Look) -> Option<St
 
 /// The height of a line of words.
 const LINE: f64 = 24.0;
-
-/// The size of words and small numbers: still 18 CSS pixels where the picture is as wide as the narrowest screen.
-const TEXT: f64 = 20.5;
-
-fn draw_landmark(svg: &mut Svg, joint: &Joint, plan: &Plan, room: &mut Room) {
-    let Some((mark, at)) = joint.landmark.as_ref().zip(plan.landmark) else { return };
-    let (x, y) = (Short(at.0), Short(at.1));
-    svg.raw(format_args!("<path d=\"M{x} {y}m0 -6l6 6l-6 6l-6 -6Z\" fill=\"currentColor\"/>"));
-    let (x, y) = room.place(at, 8.0, TEXT, &mark.text);
-    svg.text(x, y + 0.35 * TEXT, TEXT, "middle", HALO, &mark.text);
-}
 
 /// An edge of the paper's colour round a text, so that a line behind it does not disturb.
 const HALO: &str = " class=\"halo\" stroke=\"white\" stroke-width=\"4\" paint-order=\"stroke\"";
@@ -140,19 +129,30 @@ fn state(n: u32, r: f64, look: &Look) -> String {
     state
 }
 
-fn draw_numbers(svg: &mut Svg, plan: &Plan, room: &mut Room, look: &Look) {
-    let size = if plan.radius < 9.0 { TEXT } else { 23.0 };
-    let bold = format!("{HALO} font-weight=\"700\"");
-    for place in &plan.places {
-        let around = if look.now == Some(place.n) { plan.radius + 7.0 } else { plan.radius };
-        let number = place.n.to_string();
-        let (x, y) = room.place((place.x, place.y), around, size, &number);
-        svg.text(x, y + 0.36 * size, size, "middle", &bold, &number);
+/// The lines from heads to numbers that have no room beside them.
+fn draw_leaders(svg: &mut Svg, arranged: &Arranged) {
+    let labels = arranged.numbers.iter().chain(&arranged.landmark);
+    for (from, to) in labels.filter_map(|label| label.leader) {
+        svg.raw(format_args!(
+            "<path class=\"leader\" d=\"M{} {}L{} {}\" stroke=\"currentColor\" stroke-width=\"1\"/>",
+            Short(from.0),
+            Short(from.1),
+            Short(to.0),
+            Short(to.1)
+        ));
     }
-    let first = look.order.first().filter(|_| look.order.len() > 1);
-    if let Some(place) = first.and_then(|n| plan.places.iter().find(|place| place.n == *n)) {
-        let (x, y) = room.place((place.x, place.y), plan.radius + 1.0, TEXT, "start");
-        svg.text(x, y + 0.33 * TEXT, TEXT, "middle", HALO, "start");
+}
+
+fn draw_texts(svg: &mut Svg, arranged: &Arranged) {
+    if let Some((x, y)) = arranged.plan.landmark {
+        let (x, y) = (Short(x), Short(y));
+        svg.raw(format_args!("<path d=\"M{x} {y}m0 -6l6 6l-6 6l-6 -6Z\" fill=\"currentColor\"/>"));
+    }
+    let bold = format!("{HALO} font-weight=\"700\"");
+    let numbers = arranged.numbers.iter().map(|label| (label, bold.as_str()));
+    let words = arranged.landmark.iter().chain(&arranged.start).map(|label| (label, HALO));
+    for (label, style) in words.chain(numbers) {
+        svg.text(label.x, label.y + 0.36 * label.size, label.size, "middle", style, &label.text);
     }
 }
 

@@ -143,12 +143,29 @@ fn a_list_that_forgets_a_position_does_not_lose_it() {
     assert_eq!(sequence(&joint(Some(undrawn)), 1, &[8, 1, 4, 7].into()).positions, [1, 4, 7, 8]);
 }
 
+/// What joints look like and what they might: up to 60 positions, numbered in no order that helps.
 fn layout() -> impl Strategy<Value = Vec<Position>> {
-    let free = prop::collection::vec((-200_i32..200, -200_i32..200), 0..40);
-    let crowded = prop::collection::vec((-2_i32..3, -2_i32..3), 0..40);
-    let row = prop::collection::vec((-200_i32..200, Just(0)), 0..30);
-    prop_oneof![free, crowded, row]
-        .prop_map(|places| places.into_iter().zip(1..).map(|((x, y), n)| at(n, f64::from(x), f64::from(y))).collect())
+    let free = prop::collection::vec((-200_i32..200, -200_i32..200), 0..61);
+    let crowded = prop::collection::vec((-2_i32..3, -2_i32..3), 0..61);
+    let row = prop::collection::vec((-200_i32..200, Just(0)), 0..61);
+    let grid = (1_i32..7, 1_i32..11)
+        .prop_map(|(rows, columns)| (0..rows * columns).map(|i| (i % columns * 30, -(i / columns) * 25)).collect());
+    let rectangle = (1_i32..16, 1_i32..16).prop_map(|(across, down)| {
+        let sides = (0..across).flat_map(|i| [(i * 20, 0), (i * 20, -down * 20)]);
+        sides.chain((1..down).flat_map(|i| [(0, -i * 20), (across * 20, -i * 20)])).collect()
+    });
+    let clusters =
+        (prop::collection::vec((-150_i32..150, -150_i32..150), 1..6), 1_i32..11).prop_map(|(middles, each)| {
+            let around =
+                |&(x, y): &(i32, i32)| (0..each).map(move |i| (x + i % 3 * 8, y + i / 3 * 8)).collect::<Vec<_>>();
+            middles.iter().flat_map(around).collect()
+        });
+    let corner = (1_i32..30).prop_map(|n| (0..n).flat_map(|i| [(0, i * 15), (i * 15 + 15, 0)]).collect());
+    prop_oneof![free, crowded, row, grid, rectangle, clusters, corner]
+        .prop_map(|places: Vec<(i32, i32)>| {
+            places.into_iter().zip(1..).map(|((x, y), n)| at(n, f64::from(x), f64::from(y))).collect::<Vec<_>>()
+        })
+        .prop_shuffle()
 }
 
 proptest! {
@@ -221,5 +238,56 @@ proptest! {
                 prop_assert!(radius(later) >= radius(n) - 0.150_101, "{} before {}", n, later);
             }
         }
+    }
+
+    #[test]
+    fn drawn_in_any_order_a_joint_has_one_order(
+        (positions, shuffled) in layout().prop_flat_map(|all| (Just(all.clone()), Just(all).prop_shuffle())),
+        pattern in 0..Pattern::ALL.len(),
+    ) {
+        let pattern = Pattern::ALL[pattern];
+        prop_assert_eq!(by_pattern(pattern, &positions), by_pattern(pattern, &shuffled));
+    }
+
+    #[test]
+    fn diagonally_means_to_the_other_side(positions in layout()) {
+        let spots = layout::spots(&positions);
+        let spot = |n: u32| *spots.iter().find(|spot| spot.n == n).unwrap();
+        let order = by_pattern(Pattern::Diagonal, &positions);
+        let off_centre: Vec<u32> = order.iter().copied().filter(|&n| spot(n).radius() >= 1e-3).collect();
+        prop_assert!(order.ends_with(&off_centre), "the middle comes first");
+        if let [first, second, rest @ ..] = off_centre.as_slice() {
+            let from_mirror = |n: u32| spot(*first).opposite().distance(spot(n));
+            let nearest = rest.iter().map(|&n| from_mirror(n)).fold(f64::INFINITY, f64::min);
+            prop_assert!(from_mirror(*second) <= nearest + 1e-6, "{} after {}: {:?}", second, first, order);
+        }
+        // Where no side has more to give than the other, neighbours in the order lie no nearer than by chance.
+        let count = off_centre.len();
+        let sum = |part: fn(&layout::Spot) -> f64| spots.iter().map(part).sum::<f64>() / spots.len() as f64;
+        if count >= 6 && sum(|spot| spot.x).hypot(sum(|spot| spot.y)) < 0.1 {
+            let steps: f64 = off_centre.windows(2).map(|pair| spot(pair[0]).distance(spot(pair[1]))).sum();
+            let pairs = off_centre.iter().flat_map(|&a| off_centre.iter().map(move |&b| (a, b)));
+            let all: f64 = pairs.map(|(a, b)| spot(a).distance(spot(b))).sum();
+            let (step, mean) = (steps / (count - 1) as f64, all / (count * (count - 1)) as f64);
+            prop_assert!(step >= mean, "{step} of {mean}: {order:?}");
+        }
+    }
+
+    #[test]
+    fn a_row_is_left_towards_its_ends_only(lines in 1_u32..4, columns in 4_u32..20) {
+        let order = by_pattern(Pattern::LineOut, &rows(lines, columns, 60.0, 15.0));
+        let off = |n: u32| (f64::from((n - 1) % columns) - f64::from(columns - 1) / 2.0).abs();
+        for pair in order.windows(2) {
+            prop_assert!(off(pair[1]) >= off(pair[0]) - 1e-9, "{} after {}: {:?}", pair[1], pair[0], order);
+        }
+    }
+
+    #[test]
+    fn once_round_goes_round_once(degrees in prop::collection::btree_set(0_u32..360, 3..61), flat in 0.5_f64..1.0) {
+        let angles: Vec<f64> = degrees.iter().map(|&degree| f64::from(degree).to_radians()).collect();
+        let all: Vec<_> = angles.iter().zip(1..).map(|(a, n)| at(n, 100.0 * a.sin(), 100.0 * flat * a.cos())).collect();
+        let order = by_pattern(Pattern::Round, &all);
+        let breaks = order.windows(2).filter(|pair| pair[1] != pair[0] + 1).count();
+        prop_assert!(breaks <= 1, "{:?}", order);
     }
 }
