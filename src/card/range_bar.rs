@@ -1,4 +1,5 @@
-//! The tightening range as a bar: too loose, good, yields, with what friction makes of it and the torque entered.
+//! The tightening range as a bar: too loose, plausible by the mechanics, yields, with what friction makes of it and
+//! the torque entered. It says what a torque was compared with, never that it is right.
 //!
 //! The numbers come from [`crate::tightening`]; nothing is computed here but the ends of the friction band. A torque
 //! that more turns follow does not belong on the bar.
@@ -27,10 +28,12 @@ pub struct RangeBar {
 }
 
 const WIDTH: f64 = 360.0;
-const HEIGHT: f64 = 158.0;
+const HEIGHT: f64 = 210.0;
 const LEFT: f64 = 10.0;
 const BAR_TOP: f64 = 52.0;
 const BAR_HEIGHT: f64 = 30.0;
+/// Where the keys of the zones begin.
+const KEYS_TOP: f64 = 158.0;
 /// Still 18 CSS pixels where the picture is as wide as the narrowest screen.
 const TEXT: f64 = 20.5;
 
@@ -78,9 +81,10 @@ pub fn range_bar(bar: &RangeBar) -> String {
     draw_marks(&mut svg, bar, scale);
     draw_entered(&mut svg, bar, scale);
     draw_names(&mut svg, bar, scale);
+    draw_keys(&mut svg, bar);
     svg.text(
         WIDTH / 2.0,
-        HEIGHT - 5.0,
+        KEYS_TOP - 12.0,
         TEXT,
         "middle",
         "",
@@ -92,16 +96,17 @@ pub fn range_bar(bar: &RangeBar) -> String {
 /// The bar in words.
 #[must_use]
 pub fn described(bar: &RangeBar) -> String {
-    let (good_from, good_to) = (bar.clamps.1, bar.yields.0);
-    let good = if good_from < good_to {
-        format!("Good from {} to {} at any friction", stated(good_from, bar.unit), stated(good_to, bar.unit))
+    let (from, to) = (bar.clamps.1, bar.yields.0);
+    let plausible = if from < to {
+        let (from, to) = (stated(from, bar.unit), stated(to, bar.unit));
+        format!("Plausible by the mechanics from {from} to {to} at any friction")
     } else {
-        "No torque is good at every friction".to_owned()
+        "No torque is plausible at every friction".to_owned()
     };
     let entered =
         bar.entered.map_or(String::new(), |setting| format!(" Entered: {setting}, {}.", verdict(bar, setting)));
     format!(
-        "{good}; too loose below {}, yields above {}. Friction {}.{entered}",
+        "{plausible}; too loose below {}, yields above {}. Friction {}.{entered}",
         stated(bar.clamps.0, bar.unit),
         stated(bar.yields.1, bar.unit),
         friction_words(bar)
@@ -115,7 +120,7 @@ pub fn verdict(bar: &RangeBar, setting: Setting<TorqueUnit>) -> &'static str {
     match (low, high) {
         (_, high) if high < bar.clamps.0 => "too loose",
         (low, _) if low > bar.yields.1 => "yields",
-        (low, high) if low >= bar.clamps.1 && high <= bar.yields.0 => "within the good range",
+        (low, high) if low >= bar.clamps.1 && high <= bar.yields.0 => "plausible by the mechanics",
         (_, high) if high > bar.yields.0 => "yields if friction is low",
         _ => "too loose if friction is high",
     }
@@ -165,22 +170,15 @@ impl Scale {
 }
 
 fn draw_zones(svg: &mut Svg, bar: &RangeBar, scale: Scale) {
-    let (loose, good_from) = (scale.x(bar.clamps.0), scale.x(bar.clamps.1));
-    let (good_to, yields) = (scale.x(bar.yields.0), scale.x(bar.yields.1));
+    let (loose, plausible_from) = (scale.x(bar.clamps.0), scale.x(bar.clamps.1));
+    let (plausible_to, yields) = (scale.x(bar.yields.0), scale.x(bar.yields.1));
     svg.raw(format_args!("<g stroke=\"currentColor\" stroke-width=\"1\">"));
-    hatch(svg, loose, good_from.max(loose), 10.0, false);
-    hatch(svg, good_to, yields, 10.0, true);
-    hatch(svg, yields, scale.end(), 5.0, true);
+    hatch(svg, (loose, plausible_from.max(loose)), ON_BAR, 10.0, false);
+    hatch(svg, (plausible_to, yields), ON_BAR, 10.0, true);
+    hatch(svg, (yields, scale.end()), ON_BAR, 5.0, true);
     svg.raw(format_args!("</g>"));
-    if good_to > good_from {
-        svg.raw(format_args!(
-            "<rect class=\"good\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" stroke=\"currentColor\" \
-             stroke-width=\"4\" fill=\"currentColor\" fill-opacity=\"0.12\"/>",
-            Short(good_from),
-            Short(BAR_TOP),
-            Short(good_to - good_from),
-            Short(BAR_HEIGHT)
-        ));
+    if plausible_to > plausible_from {
+        plausible(svg, (plausible_from, plausible_to), ON_BAR);
     }
     svg.raw(format_args!(
         "<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" stroke=\"currentColor\"/>",
@@ -191,10 +189,54 @@ fn draw_zones(svg: &mut Svg, bar: &RangeBar, scale: Scale) {
     ));
 }
 
+/// From top to bottom of something that is filled.
+type Rows = (f64, f64);
+
+const ON_BAR: Rows = (BAR_TOP, BAR_TOP + BAR_HEIGHT);
+
+/// The box with a thick edge.
+fn plausible(svg: &mut Svg, (from, to): (f64, f64), (top, bottom): Rows) {
+    svg.raw(format_args!(
+        "<rect class=\"plausible\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" stroke=\"currentColor\" \
+         stroke-width=\"4\" fill=\"currentColor\" fill-opacity=\"0.12\"/>",
+        Short(from),
+        Short(top),
+        Short(to - from),
+        Short(bottom - top)
+    ));
+}
+
+/// What the fillings mean, each with a small box of it.
+fn draw_keys(svg: &mut Svg, bar: &RangeBar) {
+    let has_plausible = bar.yields.0 > bar.clamps.1;
+    let keys: [(f64, f64, &str); 4] = [
+        (10.0, 0.0, "too loose"),
+        (176.0, 0.0, "plausible"),
+        (10.0, 26.0, "friction decides"),
+        (240.0, 26.0, "yields"),
+    ];
+    svg.raw(format_args!("<g class=\"keys\" stroke=\"currentColor\" stroke-width=\"1\">"));
+    for (i, (x, down, name)) in keys.into_iter().enumerate().filter(|(i, _)| *i != 1 || has_plausible) {
+        let (box_, rows) = ((x, x + 18.0), (KEYS_TOP + down, KEYS_TOP + down + 18.0));
+        match i {
+            1 => plausible(svg, box_, rows),
+            2 => hatch(svg, box_, rows, 10.0, true),
+            3 => hatch(svg, box_, rows, 5.0, true),
+            _ => {}
+        }
+        if i != 1 {
+            let (x, y) = (Short(x), Short(rows.0));
+            svg.raw(format_args!("<rect x=\"{x}\" y=\"{y}\" width=\"18\" height=\"18\"/>"));
+        }
+        svg.text(x + 25.0, rows.1 - 2.0, TEXT, "start", " stroke=\"none\"", name);
+    }
+    svg.raw(format_args!("</g>"));
+}
+
 fn draw_names(svg: &mut Svg, bar: &RangeBar, scale: Scale) {
     let entered = bar.entered.map(|setting| (scale.x(setting.ends().0), scale.x(setting.ends().1)));
     name_zone(svg, (LEFT, scale.x(bar.clamps.0)), entered, "too loose");
-    name_zone(svg, (scale.x(bar.clamps.1), scale.x(bar.yields.0)), entered, "good");
+    name_zone(svg, (scale.x(bar.clamps.1), scale.x(bar.yields.0)), entered, "plausible");
     name_zone(svg, (scale.x(bar.yields.1), scale.end()), entered, "yields");
 }
 
@@ -211,14 +253,15 @@ fn name_zone(svg: &mut Svg, zone: (f64, f64), entered: Option<(f64, f64)>, name:
     }
 }
 
-/// Slanted lines from `from` to `to`, cut at the edges of the bar.
-fn hatch(svg: &mut Svg, from: f64, to: f64, step: f64, rising: bool) {
-    let mut foot = from - BAR_HEIGHT;
+/// Slanted lines from `from` to `to`, cut at the edges.
+fn hatch(svg: &mut Svg, (from, to): (f64, f64), (top, bottom): Rows, step: f64, rising: bool) {
+    let height = bottom - top;
+    let mut foot = from - height;
     let mut path = String::new();
     while foot < to {
-        let (a, b) = (foot.max(from), (foot + BAR_HEIGHT).min(to));
+        let (a, b) = (foot.max(from), (foot + height).min(to));
         if b > a {
-            let y = |x: f64| if rising { BAR_TOP + BAR_HEIGHT - (x - foot) } else { BAR_TOP + (x - foot) };
+            let y = |x: f64| if rising { bottom - (x - foot) } else { top + (x - foot) };
             path.push_str(&format!("M{} {}L{} {}", Short(a), Short(y(a)), Short(b), Short(y(b))));
         }
         foot += step;
@@ -301,27 +344,27 @@ mod tests {
     fn says_in_words_where_the_torque_lies() {
         assert_eq!(
             described(&bar(Some("20 N·m"))),
-            "Good from 14.5 N·m to 22.6 N·m at any friction; too loose below 11 N·m, yields above 30 N·m. \
-             Friction 0.10 to 0.16. Entered: 20 N·m, within the good range."
+            "Plausible by the mechanics from 14.5 N·m to 22.6 N·m at any friction; too loose below 11 N·m, yields above \
+             30 N·m. Friction 0.10 to 0.16. Entered: 20 N·m, plausible by the mechanics."
         );
         for (entered, verdict_) in [
             ("5 N·m", "too loose"),
             ("12 N·m", "too loose if friction is high"),
             ("20-25 N·m", "yields if friction is low"),
             ("60 N·m", "yields"),
-            ("15 lbf·ft", "within the good range"),
+            ("15 lbf·ft", "plausible by the mechanics"),
         ] {
             assert_eq!(verdict(&bar(None), entered.parse().unwrap()), verdict_, "{entered}");
         }
     }
 
     #[test]
-    fn a_range_that_friction_swallows_has_no_good_zone() {
+    fn a_range_that_friction_swallows_has_no_plausible_zone() {
         let mut narrow = bar(None);
         narrow.yields.0 = Torque::from_newton_meters(13.0);
-        assert!(!range_bar(&narrow).contains("class=\"good\""));
-        assert!(described(&narrow).starts_with("No torque is good at every friction"));
-        assert!(range_bar(&bar(None)).contains("class=\"good\""));
+        assert!(!range_bar(&narrow).contains("class=\"plausible\""));
+        assert!(described(&narrow).starts_with("No torque is plausible at every friction"));
+        assert!(range_bar(&bar(None)).contains("class=\"plausible\""));
     }
 
     #[test]
