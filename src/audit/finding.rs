@@ -150,6 +150,24 @@ pub struct Perhaps {
     pub probability: f64,
 }
 
+impl Perhaps {
+    /// The probability in words: `68 %`, and never a certainty that no model has.
+    #[must_use]
+    pub fn chance(&self) -> String {
+        chance(self.probability)
+    }
+}
+
+/// A probability in words. The highest that is told stands for all above it.
+#[must_use]
+pub fn chance(probability: f64) -> String {
+    match probability {
+        over if over >= 0.99 => "over 99 %".to_owned(),
+        under if under < 0.01 => "under 1 %".to_owned(),
+        between => format!("{:.0} %", between * 100.0),
+    }
+}
+
 impl Finding {
     /// A finding about this field. Rule and record are filled in by the one who runs the rule.
     #[must_use]
@@ -227,4 +245,15 @@ impl Finding {
 /// Rounds to four significant figures, so that findings read the same everywhere.
 fn four_figures(value: f64) -> f64 {
     format!("{value:.3e}").parse().unwrap_or(value)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::chance;
+
+    #[test]
+    fn nothing_is_certain() {
+        let told = [0.001, 0.01, 0.676, 0.98, 0.99, 0.999].map(chance);
+        assert_eq!(told, ["under 1 %", "1 %", "68 %", "98 %", "over 99 %", "over 99 %"]);
+    }
 }

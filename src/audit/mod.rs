@@ -25,7 +25,7 @@ mod torques;
 pub use assessment::{Assessment, ByFriction, FrictionIs, Unjudged};
 pub use book::Book;
 pub use doubt::perhaps_meant;
-pub use finding::{Allowed, Because, Evidence, Finding, Perhaps, Severity};
+pub use finding::{Allowed, Because, Evidence, Finding, Perhaps, Severity, chance};
 pub use live::{BookChange, LiveAudit};
 pub use rule::{FastenerCase, JointCase, Rule};
 pub use rules::{RULES, rule_named};

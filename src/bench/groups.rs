@@ -48,15 +48,6 @@ impl Group {
     }
 }
 
-/// A probability in words: `68 %`, and never a certainty that no model has.
-pub fn percent(probability: f64) -> String {
-    match (probability * 100.0).round() {
-        percent if percent < 1.0 => "under 1 %".to_owned(),
-        percent if percent > 99.0 => "over 99 %".to_owned(),
-        percent => format!("{percent} %"),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -85,10 +76,5 @@ mod tests {
         assert_eq!(groups[0].findings[0].severity, Severity::Error);
         let meant: Vec<_> = groups[0].perhaps.iter().map(|one| (one.value.as_str(), one.probability)).collect();
         assert_eq!(meant, [("8 N·m", 0.7), ("10 N·m", 0.2)]);
-    }
-
-    #[test]
-    fn nothing_is_certain() {
-        assert_eq!([0.001, 0.676, 0.999].map(percent), ["under 1 %", "68 %", "over 99 %"]);
     }
 }

@@ -94,9 +94,8 @@ fn because(finding: &Value) -> String {
 /// What was perhaps meant, in words.
 fn perhaps(perhaps: &Value) -> String {
     let probability = perhaps.get("probability").and_then(Value::as_f64).unwrap_or(0.0);
-    // Nothing is certain, and the highest probability that is told stands for all above it.
-    let percent = if probability >= 0.99 { "over 99".to_owned() } else { format!("{:.0}", probability * 100.0) };
-    format!("perhaps {} ({}, {percent} %)", text(perhaps, "value"), text(perhaps, "slip"))
+    let chance = crate::audit::chance(probability);
+    format!("perhaps {} ({}, {chance})", text(perhaps, "value"), text(perhaps, "slip"))
 }
 
 /// A page to read with coffee: joint by joint, the worst first, each finding with why and what was perhaps meant.
