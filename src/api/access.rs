@@ -1,14 +1,14 @@
 //! Who may do what: the scope that a request needs, and whether its sender has it.
 
-use super::failing::chain;
 use super::problem::Problem;
 use super::problem_kinds as kinds;
 use super::tokens::{Scope, Token, Tokens};
 use crate::catalog::{Author, MayCheck};
 use crate::record::Record;
 use actix_web::http::Method;
-use actix_web::http::header::{AUTHORIZATION, COOKIE, HeaderMap, WWW_AUTHENTICATE};
+use actix_web::http::header::{AUTHORIZATION, COOKIE, HOST, HeaderMap, WWW_AUTHENTICATE};
 use actix_web::{HttpMessage, HttpRequest};
+use std::net::IpAddr;
 
 /// What is allowed without a token, and the tokens.
 #[derive(Debug)]
@@ -56,7 +56,10 @@ impl Access {
             {
                 return Ok(Caller::Holder(token));
             }
-            let is_free = if scope == Scope::Read { self.anonymous_read } else { self.anonymous_write };
+            let is_free = match scope {
+                Scope::Read => self.anonymous_read,
+                _ => self.anonymous_write && names_this_machine(headers),
+            };
             return if is_free {
                 Ok(Caller::Anybody)
             } else {
@@ -67,13 +70,35 @@ impl Access {
         let Some((_, text)) = text.filter(|(scheme, _)| scheme.eq_ignore_ascii_case("bearer")) else {
             return Err(wanted("the header Authorization is not Bearer and a token", ", error=\"invalid_request\""));
         };
+        self.holder(text, scope)
+    }
+
+    /// The holder of a token that allows this.
+    ///
+    /// # Errors
+    /// 401 if the token is not good, 403 if it does not allow this.
+    pub fn holder(&self, text: &str, scope: Scope) -> Result<Caller, Problem> {
         match self.tokens.find(text.trim()) {
             Ok(Some(token)) if token.allows(scope) => Ok(Caller::Holder(token)),
             Ok(Some(_)) => Err(too_narrow(scope)),
             Ok(None) => Err(wanted("the token is unknown, ended or revoked", ", error=\"invalid_token\"")),
-            Err(error) => Err(Problem::internal(&chain(&error))),
+            Err(error) => Err(Problem::internal(&error)),
         }
     }
+}
+
+/// Whether a request names this machine as its own: a page from elsewhere whose name was made to lead here
+/// still names its own host.
+#[must_use]
+pub fn names_this_machine(headers: &HeaderMap) -> bool {
+    let Some(host) = headers.get(HOST) else { return true };
+    let host = host.to_str().unwrap_or_default();
+    let name = match host.rsplit_once(':') {
+        Some((name, port)) if port.bytes().all(|byte| byte.is_ascii_digit()) => name,
+        _ => host,
+    };
+    let address = name.trim_start_matches('[').trim_end_matches(']').parse::<IpAddr>();
+    name.eq_ignore_ascii_case("localhost") || address.is_ok_and(|address| address.is_loopback())
 }
 
 impl Access {

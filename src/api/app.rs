@@ -3,18 +3,14 @@
 use super::access::Access;
 use super::document;
 use super::edge;
+use super::entry_form;
 use super::handlers::{
     assemblies, audit, batches, cards, changes, closing, exports, fasteners, health, intakes, joints, meta, ranges,
     rules, sheets, standards, tightening,
 };
 use super::intakes::Intakes;
-use super::metrics::Metrics;
-use super::observe;
-use super::options::{Limits, Options};
-use super::rates::Rates;
 use super::sharing;
 use super::sign_in;
-use super::stopping::Stopping;
 use super::unmatched::{self, Paths};
 use crate::catalog::Catalog;
 use actix_web::dev::{ServiceFactory, ServiceRequest};
@@ -37,20 +33,6 @@ pub struct Shared {
     pub paths: Paths,
     /// What is taken in in bulk.
     pub intakes: Intakes,
-    /// Whether the service is stopping.
-    pub stopping: Stopping,
-    /// What is counted.
-    pub metrics: Metrics,
-    /// What is too much and too long.
-    pub limits: Limits,
-    /// How many requests everybody may send.
-    pub rates: Option<Rates>,
-    /// Origins whose pages may read answers in a browser.
-    pub origins: Vec<String>,
-    /// The server that writes are for, if this one only follows it.
-    pub leader: Option<String>,
-    /// Whether connections are encrypted.
-    pub is_encrypted: bool,
 }
 
 impl Shared {
@@ -58,33 +40,7 @@ impl Shared {
     #[must_use]
     pub fn new(catalog: Catalog, access: Access) -> Self {
         let paths = Paths::of(&document::document());
-        Self {
-            metrics: Metrics::of(catalog.clone()),
-            catalog,
-            access,
-            document: document::document_text(),
-            paths,
-            intakes: Intakes::default(),
-            stopping: Stopping::default(),
-            limits: Limits::default(),
-            rates: None,
-            origins: Vec::new(),
-            leader: None,
-            is_encrypted: false,
-        }
-    }
-
-    /// The same, run as the operator wants it.
-    #[must_use]
-    pub fn run_with(self, options: &Options) -> Self {
-        Self {
-            limits: options.limits,
-            rates: options.limits.rate.map(Rates::of),
-            origins: options.origins.clone(),
-            leader: options.leader.clone(),
-            is_encrypted: options.tls.is_some(),
-            ..self
-        }
+        Self { catalog, access, document: document::document_text(), paths, intakes: Intakes::default() }
     }
 }
 
@@ -205,10 +161,10 @@ pub fn app(
         .route("/docs", web::get().to(meta::to_docs))
         .route("/docs/{file:.*}", web::get().to(meta::docs_file))
         .configure(crate::bench::configure)
+        .route("/bench/entry", web::post().to(entry_form::entered))
         .route(sign_in::PATH, web::get().to(sign_in::sign_in_page))
         .route(sign_in::PATH, web::post().to(sign_in::sign_in))
         .default_service(web::to(unmatched::refuse))
         .wrap(middleware::from_fn(sharing::pass))
         .wrap(middleware::from_fn(edge::pass))
-        .wrap(middleware::from_fn(observe::pass))
 }

@@ -170,13 +170,10 @@ impl Problem {
         self.0.kind
     }
 
-    /// What the log says of it: its kind, and where the log has more. What was sent is not repeated there.
+    /// What happened this time.
     #[must_use]
-    pub fn in_the_log(&self) -> String {
-        match self.0.more.get("instance").and_then(Value::as_str) {
-            Some(instance) => format!("{} {instance}", self.0.kind.name),
-            None => self.0.kind.name.to_owned(),
-        }
+    pub fn detail(&self) -> &str {
+        &self.0.detail
     }
 
     fn document(&self) -> Value {

@@ -2,14 +2,16 @@
 //!
 //! The form's fields are named as the record's members (`drive.size`, `stages` one a line), so that form, script and
 //! record are one list. The page stores nothing: the script puts the record through the API, and without script the
-//! page shows the record that is to be sent.
+//! API reads the form ([`Entered`]) and stores it as if it had been put.
 
 use super::groups::{Group, groups};
-use super::page::{Answer, Trouble, html, id_in_path};
+use super::page::{Answer, Trouble, html, html_with, id_in_path};
 use crate::card::range_bar::{RangeBar, range_bar};
 use crate::catalog::Catalog;
 use crate::record::{DriveType, Fault, Head, Locking, Record, Refused, ReuseRule, Role};
-use actix_web::web::{Data, Form, Query as Asked};
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
+use actix_web::web::{Data, Query as Asked};
 use askama::Template;
 use serde_json::{Map, Value};
 
@@ -115,6 +117,40 @@ struct EntryPage {
     revision: Option<u64>,
     outcome: Option<Outcome>,
     with_record: bool,
+    /// Why nothing was stored, where that was asked for.
+    refused: Option<String>,
+    /// What says that the form was made here.
+    seal: String,
+}
+
+/// What was sent with the form.
+#[derive(Debug)]
+pub struct Entered {
+    /// The record that the fields say.
+    pub value: Value,
+    /// The revision that is corrected; absent for a new record.
+    pub revision: Option<u64>,
+    /// Whether it is to be stored, and not only judged.
+    pub is_to_store: bool,
+    /// The token that was given; empty if none was.
+    pub token: String,
+    /// Whether the form was made by this service, and lately.
+    pub is_sealed: bool,
+}
+
+impl Entered {
+    /// Reads the pairs of a form.
+    #[must_use]
+    pub fn of(pairs: &[(String, String)]) -> Self {
+        let text = |name: &str| pairs.iter().find(|(known, _)| known == name).map_or("", |(_, value)| value.trim());
+        Self {
+            value: record_of(pairs),
+            revision: text("revision").parse().ok(),
+            is_to_store: text("do") == "store",
+            token: text("token").to_owned(),
+            is_sealed: super::seal::holds(text("seal")),
+        }
+    }
 }
 
 /// What came of reading and judging.
@@ -151,12 +187,26 @@ pub async fn entry_page(catalog: Data<Catalog>, form: Asked<EntryForm>) -> Answe
     html(&page(&value, revision, None))
 }
 
-/// Reads and judges what was entered, without script.
-pub async fn check_entry(catalog: Data<Catalog>, pairs: Form<Vec<(String, String)>>) -> Answer {
-    let value = record_of(&pairs);
-    let revision = pairs.iter().find(|(name, _)| name == "revision").and_then(|(_, value)| value.parse().ok());
-    let outcome = outcome(&catalog, &value);
-    html(&page(&value, revision, Some(outcome)))
+/// The form with what is to be said about what was entered.
+///
+/// # Errors
+/// If the page cannot be made.
+pub fn checked_page(catalog: &Catalog, entered: &Entered) -> Result<HttpResponse, actix_web::Error> {
+    Ok(html(&page(&entered.value, entered.revision, Some(outcome(catalog, &entered.value))))?)
+}
+
+/// The same where it was to be stored and was not: with this status, and the reason.
+///
+/// # Errors
+/// If the page cannot be made.
+pub fn refused_page(
+    catalog: &Catalog,
+    entered: &Entered,
+    status: StatusCode,
+    why: &str,
+) -> Result<HttpResponse, actix_web::Error> {
+    let page = page(&entered.value, entered.revision, Some(outcome(catalog, &entered.value)));
+    Ok(html_with(status, &EntryPage { refused: Some(why.to_owned()), ..page })?)
 }
 
 fn bar_of(record: &Record) -> Option<RangeBar> {
@@ -234,7 +284,8 @@ fn page(value: &Value, revision: Option<u64>, outcome: Option<Outcome>) -> Entry
     others.extend(faults.iter().filter(|fault| !has_field(fault)).cloned());
     let kept = if kept.is_object() { kept.to_string() } else { "{}".to_owned() };
     let outcome = outcome.map(|outcome| Outcome { others, ..outcome });
-    EntryPage { parts, kept, revision, outcome, with_record: false }
+    let seal = super::seal::seal().unwrap_or_default();
+    EntryPage { parts, kept, revision, outcome, with_record: false, refused: None, seal }
 }
 
 /// Takes a member out of the record as the text of its field.

@@ -13,13 +13,17 @@ mod groups;
 mod history;
 mod joint;
 mod page;
+mod picker;
 mod rule;
+mod seal;
 mod series;
 mod several;
 mod sign_in;
 mod start;
 mod step;
+mod words;
 
+pub use entry::{Entered, checked_page, refused_page};
 pub use page::encoded;
 pub use sign_in::sign_in_page;
 
@@ -39,11 +43,11 @@ pub fn configure(config: &mut ServiceConfig) {
         .route("/bench/kit.csv", web::get().to(several::kit_csv))
         .route("/bench/way", web::get().to(several::way_page))
         .route("/bench/way/sheet", web::get().to(several::way_sheet))
-        .route("/bench/label", web::get().to(several::label))
+        .route("/bench/label", web::get().to(several::label_page))
+        .route("/bench/label/print", web::get().to(several::label_file))
         .route("/bench/fasteners/{id}", web::get().to(fastener::fastener_page))
         .route("/bench/history/{id}", web::get().to(history::history_page))
         .route("/bench/rules/{name}", web::get().to(rule::rule_page))
         .route("/bench/audit", web::get().to(audit::audit_page))
-        .route("/bench/entry", web::get().to(entry::entry_page))
-        .route("/bench/entry", web::post().to(entry::check_entry));
+        .route("/bench/entry", web::get().to(entry::entry_page));
 }

@@ -8,7 +8,6 @@ use crate::api::problem::{Part, Problem};
 use crate::api::problem_kinds as kinds;
 use crate::api::reply::{self, preferred};
 use crate::api::says::Gone;
-use crate::api::stopping::Stopping;
 use crate::api::streaming::{Maker, streamed};
 use crate::catalog::{Catalog, CatalogError};
 use crate::record::{Fault, Place};
@@ -73,13 +72,9 @@ pub async fn list_changes(shared: web::Data<Shared>, request: HttpRequest) -> Re
     let take = take.map_or(TAKE_DEFAULT, |take| usize::try_from(take.0).unwrap_or(TAKE_MAX));
     if form == EVENTS {
         let is_head = request.extensions().get::<OnlyHead>().is_some();
-        return Ok(events(catalog, since, is_head, shared.stopping.clone()));
+        return Ok(events(catalog, since, is_head));
     }
-    tokio::select! {
-        () = until_changed(&catalog, since, Duration::from_secs(wait.map_or(0, |wait| wait.0))) => {}
-        // Whoever waits when the service stops is told that there is nothing so far, and asks again.
-        () = shared.stopping.begun() => {}
-    }
+    until_changed(&catalog, since, Duration::from_secs(wait.map_or(0, |wait| wait.0))).await;
     let list = in_background(move || {
         let last = catalog.sequence();
         Ok(ChangeList::of(catalog.changes(since, take)?, catalog.epoch(), since, last))
@@ -165,7 +160,7 @@ async fn until_changed(catalog: &Catalog, since: u64, most: Duration) {
 }
 
 /// The changes as events, for as long as the connection lasts.
-fn events(catalog: Catalog, since: u64, is_head: bool, stopping: Stopping) -> HttpResponse {
+fn events(catalog: Catalog, since: u64, is_head: bool) -> HttpResponse {
     let mut answer = HttpResponse::Ok();
     answer
         .insert_header((CONTENT_TYPE, EVENTS))
@@ -175,11 +170,11 @@ fn events(catalog: Catalog, since: u64, is_head: bool, stopping: Stopping) -> Ht
         return answer.finish();
     }
     let (maker, body) = streamed();
-    rt::spawn(send_events(catalog, since, maker, stopping));
+    rt::spawn(send_events(catalog, since, maker));
     answer.body(body)
 }
 
-async fn send_events(catalog: Catalog, mut since: u64, maker: Maker, stopping: Stopping) {
+async fn send_events(catalog: Catalog, mut since: u64, maker: Maker) {
     // Whoever listens learns at once that it is connected, through every proxy between.
     let mut text = format!("retry: 2000\nid: {}.{since}\n: connected\n\n", catalog.epoch());
     loop {
@@ -189,7 +184,6 @@ async fn send_events(catalog: Catalog, mut since: u64, maker: Maker, stopping: S
         tokio::select! {
             () = until_changed(&catalog, since, SIGN_OF_LIFE) => {}
             () = maker.left() => return,
-            () = stopping.begun() => return maker.finish().await,
         }
         let book = catalog.clone();
         let changes = rt::task::spawn_blocking(move || book.changes(since, TAKE_DEFAULT)).await;

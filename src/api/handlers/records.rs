@@ -166,7 +166,8 @@ fn named(kind: Kind, id: &Id, mut body: Value) -> Result<Record, Refused> {
     }
 }
 
-async fn store(
+/// Stores a record, if what stands there is what the condition says.
+pub async fn store(
     shared: &Shared,
     caller: Caller,
     kind: Kind,

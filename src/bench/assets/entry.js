@@ -5,7 +5,7 @@
   if (!form) return;
   const at = (id) => document.getElementById(id);
   const noteOf = (field) => at("e-" + field.name.replace(".", "-"));
-  const fields = [...form.querySelectorAll("input[name]:not([type=hidden]), select[name], textarea[name]")];
+  const fields = [...form.querySelectorAll("input[name]:not([type=hidden], [type=password]), select[name], textarea[name]")];
   const revision = form.elements.revision ? form.elements.revision.value : null;
   let waiting = 0;
   let asked = 0;
@@ -72,7 +72,8 @@
     }
   };
 
-  const percent = (share) => (share > 0.99 ? "over 99 %" : share < 0.01 ? "under 1 %" : `${Math.round(share * 100)} %`);
+  // The words of the page without script: nothing is certain.
+  const chance = (share) => (share >= 0.99 ? "over 99 %" : share < 0.01 ? "under 1 %" : `${Math.round(share * 100)} %`);
 
   const findingOf = (finding) => {
     const item = element("li", "", finding.severity);
@@ -98,7 +99,7 @@
     const list = element("ul");
     for (const [value, share] of [...known].sort((a, b) => b[1] - a[1])) {
       const one = element("li");
-      one.append(element("b", value), " ", element("span", percent(share), "under"));
+      one.append(element("b", value), " ", element("span", chance(share), "under"));
       list.append(one);
     }
     item.append(element("p", "Perhaps meant:"), list);
@@ -188,10 +189,12 @@
   });
   form.addEventListener("submit", (event) => {
     event.preventDefault();
-    check();
+    if (event.submitter !== at("store")) check();
+    else store().catch(() => { at("verdict").textContent = "No connection: nothing was stored"; });
   });
-  at("store").addEventListener("click", () => {
-    store().catch(() => { at("verdict").textContent = "No connection: nothing was stored"; });
-  });
+  // Without script both stand there from the start; with it a token is asked for when one is wanted, and what is not
+  // judged yet is not stored.
+  at("token-box").hidden = true;
+  at("store").hidden = true;
   if (revision) check();
 })();
