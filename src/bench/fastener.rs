@@ -48,7 +48,7 @@ fn fields_of(fastener: &Fastener) -> Vec<(String, String)> {
     let value = serde_json::to_value(fastener).unwrap_or_default();
     let mut fields = super::history::flat(&value);
     fields.retain(|(name, _)| !matches!(name.as_str(), "kind" | "id" | "joint") && !name.starts_with("stages"));
-    fields
+    fields.into_iter().map(|(name, value)| (super::words::of_field(&name), value)).collect()
 }
 
 /// Whether the record was checked, in words.

@@ -4,7 +4,7 @@ use super::page::{self, Answer, html, question};
 use crate::card::shapes::{head_picture, head_symbols};
 use crate::catalog::{AssemblyPart, Catalog, Stored};
 use crate::query::Query;
-use crate::record::{Fault, Head, Record};
+use crate::record::{Fastener, Fault, Head, Record};
 use actix_web::web::{Data, Query as Asked};
 use askama::Template;
 
@@ -81,7 +81,7 @@ impl Found {
                 address: format!("/bench/joints/{}", fastener.joint),
                 picture: head_picture(fastener.head, fastener.drive.as_ref()),
                 title: fastener.name.as_ref().map_or_else(|| fastener.id.last().to_owned(), ToString::to_string),
-                under: format!("{} · {}", fastener.thread, fastener.stages),
+                under: under(fastener),
                 id: fastener.id.to_string(),
             },
         }
@@ -123,7 +123,16 @@ fn results(catalog: &Catalog, form: &FindForm) -> Result<Results, page::Trouble>
         trail: trail(&form.within),
     };
     if form.is_empty() {
-        results.parts = catalog.assemblies(form.within.trim())?;
+        let mut within = form.within.trim().to_owned();
+        results.parts = catalog.assemblies(&within)?;
+        // Where there is only one way to go, it is gone.
+        while let [only] = results.parts.as_slice()
+            && !only.is_joint
+        {
+            within = only.path.clone();
+            results.parts = catalog.assemblies(&within)?;
+        }
+        results.trail = trail(&within);
         return Ok(results);
     }
     match form.query() {
@@ -136,6 +145,14 @@ fn results(catalog: &Catalog, form: &FindForm) -> Result<Results, page::Trouble>
         }
     }
     Ok(results)
+}
+
+/// Thread and stages in one line, which breaks between stages and not within one.
+fn under(fastener: &Fastener) -> String {
+    format!("{} · {}", fastener.thread, fastener.stages)
+        .replace("→ ", "→\u{200b}")
+        .replace(' ', "\u{a0}")
+        .replace('\u{200b}', " ")
 }
 
 fn trail(within: &str) -> Vec<(String, String)> {

@@ -1,9 +1,10 @@
 //! The page of a joint: everything on its card, and where to go from there.
 
 use super::page::{self, Answer, Trouble, html, id_in_path, question};
-use crate::card::{Card, CardOptions};
+use crate::card::{Card, CardOptions, turns};
 use crate::catalog::Catalog;
-use crate::record::Id;
+use crate::record::{Fault, Id, Place};
+use crate::units::Angle;
 use actix_web::web::{Data, Path, Query as Asked};
 use askama::Template;
 
@@ -12,7 +13,12 @@ use askama::Template;
 #[serde(default)]
 pub struct Machine {
     variant: Option<String>,
+    /// The largest turn in one go, such as `60°`.
+    step: Option<String>,
 }
+
+/// The largest turns in one go that a page offers, in degrees: what a wrench swings between bulkheads, or freely.
+const STEPS: [f64; 6] = [30.0, 45.0, 60.0, 90.0, 120.0, 180.0];
 
 impl Machine {
     /// The variant, if one is named.
@@ -20,20 +26,53 @@ impl Machine {
         self.variant.as_deref().map(str::trim).filter(|variant| !variant.is_empty())
     }
 
+    /// The largest turn as it was asked for.
+    pub fn step(&self) -> Option<&str> {
+        self.step.as_deref().map(str::trim).filter(|step| !step.is_empty())
+    }
+
+    /// The largest turn in one go.
+    fn largest_step(&self) -> Result<Angle, String> {
+        self.step().map_or(Ok(CardOptions::default().largest_step), turns::largest_step)
+    }
+
+    /// The largest turns to choose from, with the one that holds, which may be another.
+    pub fn steps(&self) -> Vec<(String, bool)> {
+        let chosen = self.largest_step().ok().map(Angle::degrees);
+        let mut all: Vec<f64> = STEPS.into_iter().chain(chosen).collect();
+        all.sort_by(f64::total_cmp);
+        all.dedup();
+        all.into_iter().map(|degrees| (format!("{degrees}°"), Some(degrees) == chosen)).collect()
+    }
+
     /// The question that carries the machine to the next page.
     pub fn question(&self) -> String {
-        question(&[("variant", self.variant())])
+        question(&[("variant", self.variant()), ("step", self.step())])
+    }
+
+    /// The question for this variant.
+    pub fn question_for(&self, variant: &str) -> String {
+        question(&[("variant", Some(variant)), ("step", self.step())])
+    }
+
+    /// The question of a page about several joints, for this one.
+    pub fn question_of_joint(&self, id: &Id) -> String {
+        question(&[("joint", Some(id.as_str())), ("variant", self.variant())])
     }
 
     /// How a card for this machine is made.
-    pub fn options(&self) -> CardOptions {
-        CardOptions { variant: self.variant().map(str::to_owned), ..CardOptions::default() }
+    fn options(&self) -> Result<CardOptions, Trouble> {
+        let largest_step = self.largest_step().map_err(|detail| {
+            let fault = Fault::new("unreadable", &Place::root().below("step"), detail);
+            Trouble::Unreadable(vec![fault.given(self.step().unwrap_or_default())])
+        })?;
+        Ok(CardOptions { variant: self.variant().map(str::to_owned), largest_step, ..CardOptions::default() })
     }
 }
 
 /// The card of a joint, or the page that says that it is not in the book.
 pub fn card_of(catalog: &Catalog, id: &Id, machine: &Machine) -> Result<Card, Trouble> {
-    match catalog.card(id, &machine.options(), &page::now_in_words())? {
+    match catalog.card(id, &machine.options()?, &page::now_in_words())? {
         Some(card) => Ok(card),
         None => Err(Trouble::NotFound { what: id.to_string(), near: catalog.ids_near(id)? }),
     }

@@ -154,6 +154,11 @@ pub fn encoded(value: &str) -> String {
     out
 }
 
+/// An id that may break after its dots, as HTML: ids hold no character that markup knows.
+pub fn broken(id: impl std::fmt::Display) -> String {
+    crate::card::svg::escaped(&id.to_string()).replace('.', ".<wbr>")
+}
+
 /// The address of an asset with its version, for the templates.
 pub fn asset(name: &str) -> String {
     assets::address(name)

@@ -1,8 +1,9 @@
 //! Pages about several joints: the kit, the way, the label.
 
-use super::joint::titles;
+use super::joint::{titles, variants_of};
 use super::page::{self, Answer, Trouble, html, question, whole_file};
-use crate::card::{CardOptions, Kit, KitOptions, LabelInput, Way, WayWork, WrenchRange, way_work};
+use super::picker::Picker;
+use crate::card::{CardOptions, Kit, KitOptions, Label, LabelInput, Way, WayWork, WrenchRange, way_work};
 use crate::catalog::{Catalog, JointView};
 use crate::record::{Fault, Id, Place, Refused};
 use actix_web::HttpResponse;
@@ -17,7 +18,11 @@ struct Several {
     wrenches: String,
     ranges: Vec<WrenchRange>,
     with_way: bool,
-    /// What is written on the label besides: hours or distance, and when it is next due.
+    /// Words to find more joints by.
+    find: String,
+    /// What is written on the label besides: the day, hours or distance, and when it is next due. A day that was
+    /// asked for empty is to be written in by hand.
+    date: Option<String>,
     reading: Option<String>,
     next_due: Option<String>,
 }
@@ -29,8 +34,11 @@ impl Several {
     fn read(pairs: &[(String, String)]) -> Result<Self, Refused> {
         let mut asked = Self::default();
         let mut faults = Vec::new();
-        for (name, value) in pairs.iter().filter(|(_, value)| !value.trim().is_empty()) {
+        let is_asked = |(name, value): &&(String, String)| name == "date" || !value.trim().is_empty();
+        for (name, value) in pairs.iter().filter(is_asked) {
             match name.as_str() {
+                "find" => asked.find = value.trim().to_owned(),
+                "date" => asked.date = Some(value.trim().to_owned()),
                 "joint" | "add" => asked.take_joints(value, &mut faults),
                 "variant" => asked.variant = Some(value.trim().to_owned()),
                 "wrenches" => asked.take_wrenches(value, &mut faults),
@@ -65,6 +73,11 @@ impl Several {
         }
     }
 
+    /// The ids of the joints in one field.
+    fn ids(&self) -> String {
+        self.joints.iter().map(Id::as_str).collect::<Vec<_>>().join(" ")
+    }
+
     /// The question again, with another list of joints.
     fn question_with(&self, joints: &[Id]) -> String {
         let joints: Vec<&str> = joints.iter().map(Id::as_str).collect();
@@ -80,6 +93,39 @@ impl Several {
 
     fn question(&self) -> String {
         self.question_with(&self.joints)
+    }
+
+    /// The question for another variant; for every machine if it is empty.
+    fn question_for(&self, variant: &str) -> String {
+        let variant = Some(variant.to_owned()).filter(|variant| !variant.is_empty());
+        Self { variant, ..self.clone() }.question()
+    }
+
+    /// The question for the label as it is shown, with what is written on it.
+    fn question_of_label(&self, label: &Label) -> String {
+        let date = label.date.as_deref().unwrap_or(" ");
+        let more =
+            [("date", Some(date)), ("reading", label.reading.as_deref()), ("next_due", label.next_due.as_deref())];
+        let question_ = self.question();
+        let more = question(&more).replacen('?', if question_.is_empty() { "?" } else { "&" }, 1);
+        question_ + &more
+    }
+
+    /// The variants that the joints and their fasteners name, each once.
+    fn variants(&self, catalog: &Catalog) -> Result<Vec<String>, Trouble> {
+        let mut variants = Vec::new();
+        for id in self.all_joints(catalog)? {
+            variants.extend(variants_of(catalog, &id)?);
+        }
+        variants.sort();
+        variants.dedup();
+        Ok(variants)
+    }
+
+    /// The day on the label: today unless another, or none, is asked for.
+    fn date(&self) -> Option<String> {
+        let today = || jiff::Timestamp::now().strftime("%Y-%m-%d").to_string();
+        Some(self.date.clone().unwrap_or_else(today)).filter(|date| !date.is_empty())
     }
 
     /// The question for the joints and those on the way to them.
@@ -115,6 +161,9 @@ struct KitPage<'k> {
     kit: &'k Kit,
     unknown: &'k [Id],
     faults: &'k [Fault],
+    picker: Picker,
+    variants: Vec<String>,
+    page: &'static str,
 }
 
 /// The page of a kit.
@@ -124,7 +173,10 @@ pub async fn kit_page(catalog: Data<Catalog>, pairs: Pairs) -> Answer {
         Err(Refused(faults)) => (Several::default(), faults),
     };
     let (kit, unknown) = asked.kit(&catalog)?;
-    html(&KitPage { asked: &asked, kit: &kit, unknown: &unknown, faults: &faults })
+    let picker = Picker::of(&catalog, &asked.find, &asked.joints)?;
+    let variants = asked.variants(&catalog)?;
+    let page = "/bench/kit";
+    html(&KitPage { asked: &asked, kit: &kit, unknown: &unknown, faults: &faults, picker, variants, page })
 }
 
 /// The lists of tools of a kit with their headings; those of which there is nothing are left out.
@@ -159,6 +211,9 @@ struct WayPage<'w> {
     way: &'w Way,
     joints: Vec<(Id, String)>,
     work: WayWork,
+    picker: Picker,
+    variants: Vec<String>,
+    page: &'static str,
 }
 
 /// The page of a way.
@@ -168,7 +223,10 @@ pub async fn way_page(catalog: Data<Catalog>, pairs: Pairs) -> Answer {
     let found = catalog.some_joints(&way.open)?;
     let records: Vec<_> = found.joints.iter().filter_map(JointView::joint_record).collect();
     let joints = titles(&catalog, &way.open)?;
-    html(&WayPage { asked: &asked, way: &way, joints, work: way_work(&records) })
+    let picker = Picker::of(&catalog, &asked.find, &asked.joints)?;
+    let variants = asked.variants(&catalog)?;
+    let (work, page) = (way_work(&records), "/bench/way");
+    html(&WayPage { asked: &asked, way: &way, joints, work, picker, variants, page })
 }
 
 /// What people call a joint of the way.
@@ -185,17 +243,39 @@ pub async fn way_sheet(catalog: Data<Catalog>, pairs: Pairs) -> Answer {
     Ok(whole_file(sheet.html()))
 }
 
-/// The label for the machine, with the day of today; hours and next due are written in by hand.
-pub async fn label(catalog: Data<Catalog>, pairs: Pairs) -> Answer {
+#[derive(Template)]
+#[template(path = "page_label.html", config = "src/askama.toml")]
+struct LabelPage<'l> {
+    asked: &'l Several,
+    label: &'l Label,
+    variants: Vec<String>,
+    page: &'static str,
+}
+
+impl Several {
+    /// The label for the machine, with the day of today unless another is asked for.
+    fn label(&self, catalog: &Catalog) -> Result<Label, Trouble> {
+        let input = LabelInput {
+            date: self.date(),
+            variant: self.variant.clone(),
+            reading: self.reading.clone(),
+            next_due: self.next_due.clone(),
+        };
+        Ok(catalog.label(&self.all_joints(catalog)?, &input)?)
+    }
+}
+
+/// The page of a label: what stands on it, and fields for what is to be written on.
+pub async fn label_page(catalog: Data<Catalog>, pairs: Pairs) -> Answer {
     let asked = Several::read(&pairs)?;
-    let today = jiff::Timestamp::now().strftime("%Y-%m-%d").to_string();
-    let input = LabelInput {
-        date: Some(today),
-        variant: asked.variant.clone(),
-        reading: asked.reading.clone(),
-        next_due: asked.next_due.clone(),
-    };
-    Ok(whole_file(catalog.label(&asked.all_joints(&catalog)?, &input)?.html()))
+    let label = asked.label(&catalog)?;
+    let variants = asked.variants(&catalog)?;
+    html(&LabelPage { asked: &asked, label: &label, variants, page: "/bench/label" })
+}
+
+/// The label alone, to print. What is not given is written in by hand.
+pub async fn label_file(catalog: Data<Catalog>, pairs: Pairs) -> Answer {
+    Ok(whole_file(Several::read(&pairs)?.label(&catalog)?.html()))
 }
 
 #[cfg(test)]
@@ -212,6 +292,16 @@ mod tests {
         let asked = read(&[("joint", "a.b, a.c"), ("add", "a.d a.b"), ("variant", " x ")]).unwrap();
         assert_eq!(asked.joints.iter().map(Id::as_str).collect::<Vec<_>>(), ["a.b", "a.c", "a.d"]);
         assert_eq!(asked.question_without(&"a.c".parse().unwrap()), "?joint=a.b%20a.d&variant=x");
+    }
+
+    #[test]
+    fn a_label_is_printed_as_it_is_shown() {
+        let asked = read(&[("joint", "a.b"), ("date", " "), ("reading", "1240 h")]).unwrap();
+        assert_eq!(asked.date(), None, "a day that was emptied is written in by hand");
+        assert!(read(&[("joint", "a.b")]).unwrap().date().is_some(), "otherwise it is today");
+        let label = Label { date: None, reading: Some("1240 h".to_owned()), ..Label::default() };
+        let question_ = asked.question_of_label(&label);
+        assert_eq!(question_, "?joint=a.b&date=%20&reading=1240%20h");
     }
 
     #[test]

@@ -92,7 +92,7 @@ pub async fn step_page(catalog: Data<Catalog>, path: Path<(String, usize)>, form
     let machine = &form.machine;
     let card = card_of(&catalog, &id, machine)?;
     if must_choose(&card, machine, &variants_of(&catalog, &id)?) {
-        let to = format!("/bench/joints/{id}/start");
+        let to = format!("/bench/joints/{id}/start{}", machine.question());
         return Ok(HttpResponse::SeeOther().insert_header((LOCATION, to)).finish());
     }
     let steps = steps(&card);
@@ -231,5 +231,5 @@ fn data(card: &Card, steps: &[Step], pictures: Option<&Pictures<'_>>, machine: &
 
 /// The question that says that the head was looked at.
 fn seen(machine: &Machine) -> String {
-    page::question(&[("variant", machine.variant()), ("seen", Some("1"))])
+    page::question(&[("variant", machine.variant()), ("step", machine.step()), ("seen", Some("1"))])
 }

@@ -19,7 +19,7 @@ pub struct LabelInput {
 }
 
 /// A label for the machine.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, utoipa::ToSchema)]
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, utoipa::ToSchema)]
 pub struct Label {
     /// The joints that were opened, by name.
     pub joints: Vec<String>,
@@ -76,13 +76,22 @@ impl Label {
             lines.push("Renewed:".to_owned());
             lines.extend(self.renewed.iter().map(|item| format!("  {item}")));
         }
-        let blanks = [("Date", &self.date), ("Hours or distance", &self.reading), ("Next due", &self.next_due)];
-        lines.extend(blanks.iter().map(|(name, value)| match value {
+        lines.extend(self.lines().into_iter().map(|(name, value)| match value {
             Some(value) => format!("{name}: {value}"),
             None => format!("{name}: ____________________"),
         }));
         lines.push(self.ids.join(" "));
         lines.join("\n") + "\n"
+    }
+
+    /// What is written in, each with its name; what is not given is left to be written in by hand.
+    #[must_use]
+    pub fn lines(&self) -> [(&'static str, Option<&str>); 3] {
+        [
+            ("Date", self.date.as_deref()),
+            ("Hours or distance", self.reading.as_deref()),
+            ("Next due", self.next_due.as_deref()),
+        ]
     }
 
     /// The label as one HTML file, 90 × 55 mm on paper.

@@ -79,7 +79,7 @@ export const correctsAndKeepsHistory = async (browser) => {
 
 /** The same form without script: the page comes back with the faults at their fields, or with the findings. */
 export const worksWithoutScript = async (browser) => {
-  const page = await open(browser, { script: false });
+  const page = await open(browser, { script: false, silent: ["422"] });
   await page.goto(`${yard}/bench/entry?joint=${JOINT}`);
   await page.fill('[name="id"]', `${JOINT}.other`);
   await page.fill('[name="thread"]', "M6");
@@ -88,10 +88,28 @@ export const worksWithoutScript = async (browser) => {
   await page.click("button:has-text('Check')");
   expect((await said(page, "stages")).includes("unit of torque"), "the fault stands at its field");
   equal(await page.inputValue('[name="stages"]'), "hand\n95", "what was typed is kept");
+  await page.click("button:has-text('Store')");
+  expect((await page.textContent("#outcome")).includes("Nothing was stored"), "what cannot be read is not stored");
+  equal(await page.inputValue('[name="stages"]'), "hand\n95", "what was typed is still there");
   await page.fill('[name="stages"]', "hand\n95 N·m");
   await page.click("button:has-text('Check')");
   const judged = (await page.textContent("#outcome")).toLowerCase();
   expect(judged.includes("error") && judged.includes("perhaps meant"), "the findings stand above the form");
   expect((await page.textContent("#outcome figure")).includes("95 N·m"), "the range with the torque on it");
+  // The same chances in words as the page with script gives.
+  const scripted = await open(browser);
+  await scripted.goto(`${yard}/bench/entry?joint=${JOINT}`);
+  for (const [name, value] of [["id", `${JOINT}.other`], ["thread", "M6"], ["property_class", "8.8"], ["stages", "hand\n95 N·m"]]) {
+    await scripted.fill(`[name="${name}"]`, value);
+  }
+  await scripted.waitForSelector("#findings .meant");
+  const chances = (of, list) => of.$$eval(`${list} .meant li`, (all) =>
+    all.map((one) => `${one.querySelector("b").textContent} ${one.querySelector(".under").textContent.split(",")[0]}`));
+  equal(await chances(page, "#outcome"), await chances(scripted, "#findings"), "what was perhaps meant, with and without script");
+  await scripted.context().close();
+  await page.fill('[name="stages"]', "hand\n9.5 N·m");
+  await page.click("button:has-text('Store')");
+  await page.waitForURL(`**/bench/fasteners/${JOINT}.other`);
+  expect((await page.textContent("main")).includes("9.5 N·m"), "stored without script");
   await page.context().close();
 };

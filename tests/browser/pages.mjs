@@ -19,7 +19,10 @@ export const pages = [
   ["done", `${yard}/bench/joints/${cover}/steps/19?variant=bronze-housing`],
   ["kit-empty", `${yard}/bench/kit`],
   ["kit", `${yard}/bench/kit?joint=${head}&way=on`],
+  ["kit-found", `${yard}/bench/kit?joint=${cover}&find=pump`],
   ["way", `${yard}/bench/way?joint=${head}`],
+  ["way-empty", `${yard}/bench/way`],
+  ["label", `${yard}/bench/label?joint=${head}&reading=1240+h`],
   ["fastener", `${yard}/bench/fasteners/${cover}.flange`],
   ["history", `${yard}/bench/history/${cover}`],
   ["entry", `${yard}/bench/entry`],
@@ -37,5 +40,5 @@ export const files = [
   ["card", `${yard}/bench/joints/${head}/card`],
   ["card-of-variants", `${yard}/bench/joints/${cover}/card`],
   ["way-sheet", `${yard}/bench/way/sheet?joint=${head}`],
-  ["label", `${yard}/bench/label?joint=${head}`],
+  ["label-print", `${yard}/bench/label/print?joint=${head}`],
 ];

@@ -172,3 +172,52 @@ export const withoutScript = async (browser) => {
   expect((await page.textContent("h1")).includes("All passes done"), "the end without script");
   await page.context().close();
 };
+
+/** A kit for several joints, made with boxes to tick and without script; then its way and its label. */
+export const kitByBoxes = async (browser) => {
+  const page = await open(browser, { script: false });
+  await page.goto(`${yard}/bench/kit`);
+  await page.fill("#find", "pump");
+  await page.click("button:has-text('Look')");
+  const boxes = page.locator('.picks input[name="joint"]');
+  expect((await boxes.count()) >= 2, `joints to choose from: ${await boxes.count()}`);
+  const wanted = await boxes.evaluateAll((all) => all.slice(0, 2).map((one) => one.value));
+  for (const id of wanted) await page.check(`.picks input[value="${id}"]`);
+  await page.click("button:has-text('Make the kit')");
+  const chosen = await page.$$eval("main .pair .id", (all) => all.map((one) => one.textContent));
+  equal(chosen, wanted, "the kit is for what was ticked");
+  expect((await page.textContent("main")).includes("Torque wrenches"), "and says what to lay out");
+  await page.click("a:has-text('The way in')");
+  expect((await page.locator(".count-up li").count()) >= 2, "the way to both");
+  await page.click("a:has-text('Label')");
+  await page.fill("#reading", "1240 h");
+  await page.fill("#date", "");
+  await page.click("button:has-text('Write it on')");
+  const label = (await page.textContent(".sticker")).replace(/\s+/g, " ");
+  expect(label.includes("1240 h") && label.includes("Dateto be written in"), `the label: ${label}`);
+  await page.click("a:has-text('To print')");
+  equal(await page.locator(".blank").count(), 2, "a line for the day and for when it is next due");
+  await page.context().close();
+};
+
+/** The largest turn in one go, chosen without script: other steps, the same sum, on the page, in the steps and on paper. */
+export const turnsInSteps = async (browser) => {
+  const page = await open(browser, { script: false, silent: ["400"] });
+  const sums = {};
+  for (const degrees of ["30°", "90°"]) {
+    await page.goto(`${yard}/bench/joints/${JOINT}`);
+    await page.selectOption("#step", degrees);
+    await page.click('form:has(#step) button:has-text("Show")');
+    const asides = await page.$$eval(".action small", (all) => all.map((one) => one.textContent).filter((text) => text.startsWith("as ")));
+    sums[degrees] = asides;
+    const steps = asides.flatMap((text) => text.slice(3).split(" + ").map((step) => Number.parseFloat(step)));
+    expect(steps.every((step) => step <= Number.parseFloat(degrees)), `no step beyond ${degrees}: ${asides}`);
+    await page.click("a:has-text('Card to print or keep')");
+    expect((await page.textContent("body")).includes(asides[0] ?? "+ 90°"), "the card has the same steps");
+  }
+  equal(sums["30°"][0], "as 30° + 30° + 30°", "a quarter turn in three steps");
+  equal(sums["90°"].length, 0, "a quarter turn by hand in one");
+  await page.goto(`${yard}/bench/joints/${JOINT}?step=much`);
+  expect((await page.textContent("main")).includes("much"), "a turn that is none is refused in words");
+  await page.context().close();
+};

@@ -223,5 +223,5 @@ fn history_tells_what_changed() {
     let page = service::on(book).get(&format!("/bench/history/{id}")).expect(200);
     let said = words(page.text());
     assert!(said.contains("Revision 2") && said.contains("by mo"), "{said}");
-    assert!(said.contains("stages[2] 5.5 N·m → 6 N·m"), "{said}");
+    assert!(said.contains("stage 3 5.5 N·m → 6 N·m"), "{said}");
 }

@@ -8,11 +8,22 @@
   const beganEmpty = !["q", "head", "thread"].some((name) => form.elements[name].value.trim());
   let waiting = 0;
   let asked = 0;
+  let running = null;
 
   const element = (name, text, kind) => {
     const made = document.createElement(name);
     if (text) made.textContent = text;
     if (kind) made.className = kind;
+    return made;
+  };
+
+  // An id may break after its dots.
+  const brokenId = (id) => {
+    const made = element("span", "", "id");
+    id.split(".").forEach((part, i, all) => {
+      made.append(part + (i + 1 < all.length ? "." : ""));
+      if (i + 1 < all.length) made.append(element("wbr"));
+    });
     return made;
   };
 
@@ -37,10 +48,11 @@
     const link = element("a", "", "row");
     link.href = "/bench/joints/" + (isJoint ? record.id : record.joint);
     const words = element("span");
-    const under = isJoint ? record.assembly_title : `${record.thread} · ${record.stages.join(" → ")}`;
+    const stages = () => record.stages.map((stage) => stage.replaceAll(" ", "\u00a0")).join("\u00a0→ ");
+    const under = isJoint ? record.assembly_title : `${record.thread}\u00a0·\u00a0${stages()}`;
     words.append(element("b", (isJoint ? record.title : record.name) || record.id.split(".").pop()));
-    if (under) words.append(" ", element("span", under, "under"));
-    words.append(element("br"), element("span", record.id, "id"));
+    if (under) words.append(element("br"), element("span", under, "under"));
+    words.append(element("br"), brokenId(record.id));
     if (!isJoint) link.append(picture(record));
     link.append(words);
     const item = element("li");
@@ -78,6 +90,10 @@
   const nothing = { items: [], page: { count: 0 } };
   const find = async () => {
     const number = ++asked;
+    // What was asked before is not waited for any more, here or there.
+    running?.abort();
+    running = new AbortController();
+    const { signal } = running;
     const question = new URLSearchParams();
     for (const name of ["q", "within", "head", "thread"]) {
       const value = form.elements[name].value.trim();
@@ -92,7 +108,7 @@
     question.set("count", "exact");
     try {
       const ask = async (path, take) => {
-        const answer = await fetch(`${path}?${question}&take=${take}`, { headers: { accept: "application/json" } });
+        const answer = await fetch(`${path}?${question}&take=${take}`, { headers: { accept: "application/json" }, signal });
         return { ok: answer.ok, body: await answer.json() };
       };
       // A joint has no head and no thread.

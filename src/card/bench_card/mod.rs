@@ -144,6 +144,17 @@ pub struct Card {
     pub drawing: Option<String>,
 }
 
+impl Card {
+    /// Whether some fastener is turned by an angle.
+    #[must_use]
+    pub fn has_turns(&self) -> bool {
+        let cells = self.passes.iter().flat_map(|pass| &pass.cells);
+        cells
+            .flat_map(|cell| &cell.actions)
+            .any(|action| matches!(action.what, ActionKind::Turn | ActionKind::BackOff) && action.amount.is_some())
+    }
+}
+
 /// Whether records were checked, and what the audit found.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, utoipa::ToSchema)]
 #[schema(as = CardStanding)]

@@ -17,7 +17,8 @@ struct Guarded {
 fn guarded() -> Guarded {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("tokens.json");
-    let options = Options { workers: Some(1), ..Options::on("127.0.0.1:0".parse().unwrap(), &path) };
+    let options =
+        Options { listen: "127.0.0.1:0".parse().unwrap(), workers: Some(1), open: false, tokens: path.clone() };
     Guarded { service: run(yard(), options), tokens: Tokens::at(path), _folder: folder }
 }
 
@@ -96,7 +97,7 @@ fn nobody_checks_their_own_entry() {
 
 #[test]
 fn writing_without_a_token_is_for_this_machine_only() {
-    let options = Options { open: true, ..Options::on("0.0.0.0:0".parse().unwrap(), "x") };
+    let options = Options { listen: "0.0.0.0:0".parse().unwrap(), workers: Some(1), open: true, tokens: "x".into() };
     let refused = clampbook::api::run(yard(), &options, |_| panic!("it listens"));
     assert!(matches!(refused, Err(ServeError::OpenToAll { .. })));
 }

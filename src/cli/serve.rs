@@ -1,14 +1,11 @@
 //! `serve`: the HTTP API.
 
-mod logging;
-
 use super::book::{BookArguments, When};
 use super::failure::Failure;
 use super::output::Output;
-use crate::api::{self, Limits, TlsFiles};
+use crate::api;
 use crate::catalog::{Allowed, DatabaseUrl, OpenOptions, Sharing};
 use std::net::SocketAddr;
-use std::num::NonZeroU32;
 use std::path::PathBuf;
 use std::time::Duration;
 
@@ -33,79 +30,7 @@ pub struct Arguments {
     #[arg(long, value_name = "FILE")]
     tokens: Option<PathBuf>,
     #[command(flatten)]
-    edge: EdgeArguments,
-    #[command(flatten)]
-    log: logging::LogArguments,
-    #[command(flatten)]
     sharing: SharingArguments,
-}
-
-/// What the service lets in and how.
-#[derive(Debug, clap::Args)]
-struct EdgeArguments {
-    /// Where to listen for those who collect metrics (OpenMetrics at /metrics); nowhere if not given.
-    #[arg(long, value_name = "ADDRESS")]
-    metrics_listen: Option<SocketAddr>,
-    /// Encrypt connections with this certificate (PEM, with those that lead to the authority).
-    #[arg(long, value_name = "FILE", requires = "tls_key")]
-    tls_cert: Option<PathBuf>,
-    /// The key of the certificate (PEM).
-    #[arg(long, value_name = "FILE", requires = "tls_cert")]
-    tls_key: Option<PathBuf>,
-    /// Let pages of this origin, such as https://desk.yard, read answers in a browser; give it once for each.
-    #[arg(long = "allow-origin", value_name = "ORIGIN", value_parser = origin)]
-    origins: Vec<String>,
-    /// How many requests a minute each token, or each address without one, may send; 0 for any number. 6000 beyond the
-    /// loopback device if not given.
-    #[arg(long, value_name = "N")]
-    rate: Option<u32>,
-    /// How long the answer to a request may take to begin.
-    #[arg(long, value_name = "TIME", default_value = "60s", value_parser = duration)]
-    answer_time: Duration,
-    /// How many connections there may be at a time.
-    #[arg(long, value_name = "N", default_value_t = 8192, value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
-    max_connections: u32,
-    /// How long to go on answering after a signal to stop, not ready any more, until balancers have noticed.
-    #[arg(long, value_name = "TIME", default_value = "0s", value_parser = duration)]
-    linger: Duration,
-    /// How long what is being answered may take after that.
-    #[arg(long, value_name = "TIME", default_value = "20s", value_parser = duration)]
-    stop_time: Duration,
-}
-
-/// How many requests a minute everybody may send who is not on this machine, if the operator does not say.
-const RATE_BEYOND_LOOPBACK: u32 = 6000;
-
-impl EdgeArguments {
-    fn limits(&self, is_loopback: bool) -> Limits {
-        let rate = self.rate.unwrap_or(if is_loopback { 0 } else { RATE_BEYOND_LOOPBACK });
-        Limits {
-            rate: NonZeroU32::new(rate),
-            answer_time: self.answer_time,
-            connections: self.max_connections as usize,
-            linger: self.linger,
-            stop_time: self.stop_time,
-        }
-    }
-
-    fn tls(&self) -> Option<TlsFiles> {
-        let (certificate, key) = (self.tls_cert.clone()?, self.tls_key.clone()?);
-        Some(TlsFiles { certificate, key })
-    }
-}
-
-/// An origin as browsers send it: scheme, host, and a port other than the usual one.
-fn origin(text: &str) -> Result<String, String> {
-    let rest = text.strip_prefix("https://").or_else(|| text.strip_prefix("http://"));
-    let is_origin = rest.is_some_and(|rest| {
-        !rest.is_empty()
-            && rest.bytes().all(|byte| byte.is_ascii_lowercase() || byte.is_ascii_digit() || b".-:[]".contains(&byte))
-    });
-    if is_origin {
-        Ok(text.to_owned())
-    } else {
-        Err("an origin is written https://HOST or https://HOST:PORT, in lower case and without a path".to_owned())
-    }
 }
 
 /// How a book in a database is shared with other servers.
@@ -161,25 +86,29 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
         listen: arguments.listen,
         workers: arguments.workers.map(usize::from),
         open: arguments.open,
-        metrics_listen: arguments.edge.metrics_listen,
-        tls: arguments.edge.tls(),
-        origins: arguments.edge.origins.clone(),
-        limits: arguments.edge.limits(arguments.listen.ip().is_loopback()),
-        leader: None,
         tokens: super::token::file(arguments.tokens.as_ref(), book)?,
     };
-    let _log = arguments.log.begin();
-    let there = api::Ready::get(&options).map_err(|error| Failure::undone(api::chain(&error)))?;
     let catalog = book.open_to_serve(arguments.sync, arguments.sharing.options())?;
     let announced = catalog.clone();
     let mut told = Ok(());
-    let ready = |listening: api::Listening, _| {
-        let url = listening.url();
+    let ready = |address| {
+        let url = format!("http://{address}");
         told = announced.announce(&url).map_err(Failure::from);
         if told.is_ok() {
             told = output.write(format!("listening on {url}\n").as_bytes());
         }
     };
-    api::run_on(there, catalog, &options, ready).map_err(|error| Failure::undone(api::chain(&error)))?;
+    api::run(catalog, &options, ready).map_err(|error| Failure::undone(chain(&error)))?;
     told
+}
+
+/// An error with what caused it.
+fn chain(error: &dyn std::error::Error) -> String {
+    let mut text = error.to_string();
+    let mut source = error.source();
+    while let Some(error) = source {
+        text = format!("{text}: {error}");
+        source = error.source();
+    }
+    text
 }
