@@ -100,7 +100,48 @@ pub fn expanded(word: &str, vocabulary: &Vocabulary) -> Vec<String> {
     vocabulary.iter().filter(|known| is_one_letter_off(word, known)).cloned().collect()
 }
 
+/// Whether two words differ in one wrong, missing or additional letter, or in two that are swapped.
 fn is_one_letter_off(word: &str, known: &str) -> bool {
-    let (wanted, length) = (word.chars().count(), known.chars().count());
-    wanted.abs_diff(length) <= 1 && strsim::osa_distance(word, known) == 1
+    if word.len().abs_diff(known.len()) > 4 {
+        return false;
+    }
+    let (mut ours, mut theirs) = (word.chars(), known.chars());
+    while let (Some(a), Some(b)) = (ours.clone().next(), theirs.clone().next())
+        && a == b
+    {
+        ours.next();
+        theirs.next();
+    }
+    while let (Some(a), Some(b)) = (ours.clone().next_back(), theirs.clone().next_back())
+        && a == b
+    {
+        ours.next_back();
+        theirs.next_back();
+    }
+    let (ours, theirs) = (ours.as_str(), theirs.as_str());
+    let two = |text: &str| {
+        let mut letters = text.chars();
+        let two = (letters.next(), letters.next());
+        letters.next().is_none().then_some(two)
+    };
+    match (two(ours), two(theirs)) {
+        // The same word is not one letter off.
+        (Some((None, _)), Some((None, _))) => false,
+        (Some((_, None)), Some((_, None))) => true,
+        (Some((Some(a), Some(b))), Some((Some(c), Some(d)))) => a == d && b == c,
+        _ => false,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::is_one_letter_off;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn is_what_the_distance_says(a in "[abé]{0,6}", b in "[abé]{0,6}") {
+            prop_assert_eq!(is_one_letter_off(&a, &b), strsim::osa_distance(&a, &b) == 1, "{} {}", a, b);
+        }
+    }
 }

@@ -1,25 +1,32 @@
 //! Sets of slots: which records of the book have something in common.
+//!
+//! In memory a set is a roaring bitmap; stored it is in blocks of slots, so that a write touches few bytes of it.
+
+use roaring::{MultiOps, RoaringBitmap};
 
 /// How many slots a block holds.
 pub const BLOCK_SLOTS: u32 = 4096;
 const WORDS: usize = BLOCK_SLOTS as usize / 64;
 
+/// Up to how many slots of a block are put in one by one.
+const FEW: u32 = 64;
+
 /// The slots of one block, a bit each.
 pub type Block = [u64; WORDS];
 
-/// A set of slots, in blocks that are left out where they are empty.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Bits(Vec<(u32, Box<Block>)>);
+/// A set of slots.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Bits(RoaringBitmap);
 
-/// The block of a slot, the word in it, and the bit in that.
-fn place(slot: u32) -> (u32, usize, u64) {
+/// The word of a block in which a slot is, and the bit in that.
+fn place(slot: u32) -> (usize, u64) {
     let within = slot % BLOCK_SLOTS;
-    (slot / BLOCK_SLOTS, within as usize / 64, 1 << (within % 64))
+    (within as usize / 64, 1 << (within % 64))
 }
 
 /// Puts a slot into a block or takes it out.
 pub fn set(block: &mut Block, slot: u32, there: bool) {
-    let (_, word, bit) = place(slot);
+    let (word, bit) = place(slot);
     if there { block[word] |= bit } else { block[word] &= !bit }
 }
 
@@ -36,35 +43,50 @@ pub fn slots_within(block: &Block) -> impl Iterator<Item = u16> + '_ {
 }
 
 impl Bits {
-    /// Adds a block; blocks come in their order.
-    pub fn push(&mut self, number: u32, block: Box<Block>) {
-        if block.iter().any(|word| *word != 0) {
-            self.0.push((number, block));
+    /// Adds the slots of a block; none of that block or of a later one is there yet.
+    pub fn push(&mut self, number: u32, block: &Block) {
+        let first = number * BLOCK_SLOTS;
+        let count: u32 = block.iter().map(|word| word.count_ones()).sum();
+        if count < FEW {
+            // They rise, and come after all that is there; otherwise they are put in one by one.
+            let slots = || slots_within(block).map(|within| first + u32::from(within));
+            if self.0.append(slots()).is_err() {
+                self.0.extend(slots());
+            }
+        } else {
+            let mut bytes = [0; WORDS * 8];
+            for (to, word) in bytes.chunks_exact_mut(8).zip(block) {
+                to.copy_from_slice(&word.to_le_bytes());
+            }
+            self.0 |= RoaringBitmap::from_lsb0_bytes(first, &bytes);
         }
+    }
+
+    /// Makes a block hold just these slots.
+    pub fn replace(&mut self, number: u32, block: &Block) {
+        let first = number * BLOCK_SLOTS;
+        self.0.remove_range(first..=first + (BLOCK_SLOTS - 1));
+        let mut one = Self::default();
+        one.push(number, block);
+        self.0 |= one.0;
     }
 
     /// A set of single slots in any order.
     #[must_use]
     pub fn of(slots: impl IntoIterator<Item = u32>) -> Self {
-        let mut slots: Vec<u32> = slots.into_iter().collect();
-        slots.sort_unstable();
-        let mut bits = Self::default();
-        for slot in slots {
-            let (number, word, bit) = place(slot);
-            if bits.0.last().is_none_or(|(last, _)| *last != number) {
-                bits.0.push((number, Box::new([0; WORDS])));
-            }
-            if let Some((_, block)) = bits.0.last_mut() {
-                block[word] |= bit;
-            }
-        }
-        bits
+        Self(slots.into_iter().collect())
+    }
+
+    /// About how many bytes it takes in memory.
+    #[must_use]
+    pub fn bytes(&self) -> usize {
+        self.0.serialized_size() + 64
     }
 
     /// How many slots there are.
     #[must_use]
     pub fn len(&self) -> u64 {
-        self.0.iter().flat_map(|(_, block)| block.iter()).map(|word| u64::from(word.count_ones())).sum()
+        self.0.len()
     }
 
     /// Whether there is none.
@@ -76,81 +98,58 @@ impl Bits {
     /// Whether the slot is there.
     #[must_use]
     pub fn contains(&self, slot: u32) -> bool {
-        let (number, word, bit) = place(slot);
-        let at = self.0.binary_search_by_key(&number, |(number, _)| *number);
-        at.is_ok_and(|at| self.0[at].1[word] & bit != 0)
+        self.0.contains(slot)
     }
 
     /// The slots, rising.
     pub fn iter(&self) -> impl Iterator<Item = u32> + '_ {
-        self.0
-            .iter()
-            .flat_map(|(number, block)| slots_within(block).map(move |within| number * BLOCK_SLOTS + u32::from(within)))
+        self.0.iter()
     }
 
     /// What is in both.
     #[must_use]
     pub fn and(&self, other: &Self) -> Self {
-        let mut out = Self::default();
-        let mut others = other.0.iter().peekable();
-        for (number, block) in &self.0 {
-            while others.next_if(|(other, _)| other < number).is_some() {}
-            if let Some((_, other)) = others.next_if(|(other, _)| other == number) {
-                out.push(*number, Box::new(std::array::from_fn(|i| block[i] & other[i])));
-            }
-        }
-        out
+        Self(&self.0 & &other.0)
+    }
+
+    /// Leaves only what is in the other one too.
+    pub fn keep(&mut self, other: &Self) {
+        self.0 &= &other.0;
+    }
+
+    /// Takes out what is in the other one.
+    pub fn take_out(&mut self, other: &Self) {
+        self.0 -= &other.0;
     }
 
     /// How many are in both.
     #[must_use]
     pub fn common(&self, other: &Self) -> u64 {
-        let mut count = 0;
-        let mut others = other.0.iter().peekable();
-        for (number, block) in &self.0 {
-            while others.next_if(|(other, _)| other < number).is_some() {}
-            if let Some((_, other)) = others.next_if(|(other, _)| other == number) {
-                count += block.iter().zip(other.iter()).map(|(a, b)| u64::from((a & b).count_ones())).sum::<u64>();
-            }
-        }
-        count
+        self.0.intersection_len(&other.0)
+    }
+
+    /// Whether none is in both.
+    #[must_use]
+    pub fn is_apart_from(&self, other: &Self) -> bool {
+        self.0.is_disjoint(&other.0)
     }
 
     /// What is in this one and not in the other.
     #[must_use]
     pub fn without(&self, other: &Self) -> Self {
-        let mut out = Self::default();
-        let mut others = other.0.iter().peekable();
-        for (number, block) in &self.0 {
-            while others.next_if(|(other, _)| other < number).is_some() {}
-            match others.next_if(|(other, _)| other == number) {
-                Some((_, other)) => out.push(*number, Box::new(std::array::from_fn(|i| block[i] & !other[i]))),
-                None => out.0.push((*number, block.clone())),
-            }
-        }
-        out
+        Self(&self.0 - &other.0)
     }
 
     /// What is in one of them.
     #[must_use]
     pub fn or(&self, other: &Self) -> Self {
-        let mut out = Vec::with_capacity(self.0.len().max(other.0.len()));
-        let (mut ours, mut theirs) = (self.0.iter().peekable(), other.0.iter().peekable());
-        loop {
-            let next = match (ours.peek(), theirs.peek()) {
-                (None, None) => return Self(out),
-                (Some((a, _)), Some((b, _))) => a.min(b),
-                (Some((a, _)), None) | (None, Some((a, _))) => a,
-            };
-            let number = *next;
-            let mine = ours.next_if(|(own, _)| *own == number);
-            let other = theirs.next_if(|(other, _)| *other == number);
-            out.push(match (mine, other) {
-                (Some((_, a)), Some((_, b))) => (number, Box::new(std::array::from_fn(|i| a[i] | b[i]))),
-                (Some(one), None) | (None, Some(one)) => one.clone(),
-                (None, None) => return Self(out),
-            });
-        }
+        Self(&self.0 | &other.0)
+    }
+
+    /// What is in any of some sets.
+    #[must_use]
+    pub fn union<'s>(sets: impl IntoIterator<Item = &'s Self>) -> Self {
+        Self(sets.into_iter().map(|set| &set.0).union())
     }
 }
 
@@ -177,7 +176,28 @@ mod tests {
             prop_assert_eq!(bits(&a).common(&bits(&b)), a.intersection(&b).count() as u64);
             prop_assert_eq!(bits(&a).or(&bits(&b)), bits(&a.union(&b).copied().collect()));
             prop_assert_eq!(bits(&a).without(&bits(&b)), bits(&a.difference(&b).copied().collect()));
+            prop_assert_eq!(Bits::union([&bits(&a), &bits(&b)]), bits(&a.union(&b).copied().collect()));
+            prop_assert_eq!(bits(&a).is_apart_from(&bits(&b)), a.is_disjoint(&b));
             prop_assert!((0..200).all(|slot| bits(&a).contains(slot) == a.contains(&slot)));
+        }
+
+        #[test]
+        fn is_put_together_from_blocks(slots in slots(), others in slots(), dense in any::<bool>()) {
+            let slots: BTreeSet<u32> = if dense { slots.iter().flat_map(|slot| *slot..slot + 90).collect() } else { slots };
+            let blocks = |slots: &BTreeSet<u32>| {
+                let mut blocks = std::collections::BTreeMap::new();
+                for slot in slots {
+                    set(blocks.entry(slot / BLOCK_SLOTS).or_insert([0; WORDS]), *slot, true);
+                }
+                blocks
+            };
+            let mut put = Bits::default();
+            blocks(&slots).iter().for_each(|(number, block)| put.push(*number, block));
+            prop_assert_eq!(&put, &bits(&slots));
+            for number in 0..=90_000 / BLOCK_SLOTS {
+                put.replace(number, blocks(&others).get(&number).unwrap_or(&[0; WORDS]));
+            }
+            prop_assert_eq!(put, bits(&others));
         }
     }
 }

@@ -30,10 +30,15 @@ impl Store {
     fn take_in(&self, shared: &dyn Shared, news: &News) -> Result<(), StoreError> {
         self.commits.fetch_add(1, Ordering::SeqCst);
         shared.take_in(news);
-        let head = head::load(self.engine.as_ref())?;
-        self.head.store(Arc::new(head));
+        let head = head::load(self.engine.as_ref());
+        if let Ok(head) = &head {
+            self.head.store(Arc::new(head.clone()));
+        }
+        // They may have put another history in its place.
+        self.known_sets.clear();
+        self.known.clear();
         self.commits.fetch_add(1, Ordering::SeqCst);
-        Ok(())
+        head.map(|_| ())
     }
 
     /// What rings when others may have written; nothing if there are no others.

@@ -5,14 +5,17 @@
 
 use super::bits::{self, BLOCK_SLOTS, Bits, Block};
 use super::bytes;
-use super::engine::{Batch, Engine};
+use super::engine::{Batch, Engine, Pair};
 use super::error::StoreError;
 use super::keys;
+use super::known_sets::Written;
 use super::layout::v1;
 use crate::query::{Field, final_torque, torque_bytes, words_of};
 use crate::record::Record;
 use serde::{Deserialize, Serialize};
-use std::collections::{BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::ops::Range;
+use std::sync::Arc;
 
 /// The version of the terms below. A store whose index has another one is answered without it until it is rebuilt.
 pub const VERSION: u32 = 1;
@@ -144,35 +147,75 @@ pub fn decode(key: &[u8], value: &[u8]) -> Result<Box<Block>, StoreError> {
     Ok(block)
 }
 
-/// The sets of all terms from one to another, both included, in order.
-pub fn load(engine: &dyn Engine, first: &[u8], last: &[u8]) -> Result<Vec<(Term, Bits)>, StoreError> {
-    /// How many pairs are read at a time.
-    const AT_A_TIME: usize = 256;
-    let range = keys::blocks(first, last);
-    let mut from = range.start;
-    let mut sets: Vec<(Term, Bits)> = Vec::new();
-    loop {
-        let pairs = engine.scan(&from, &range.end, AT_A_TIME)?;
-        for (key, value) in &pairs {
-            let (term, number) = keys::term_and_block(key)?;
-            if sets.last().is_none_or(|(last, _)| last != term) {
-                sets.push((term.to_vec(), Bits::default()));
-            }
-            if let Some((_, set)) = sets.last_mut() {
-                set.push(number, decode(key, value)?);
+/// What the index held under some keys before the batch that is being written.
+#[derive(Debug, Default)]
+pub struct Before(BTreeMap<Vec<u8>, Option<Vec<u8>>>);
+
+impl Before {
+    /// Makes pairs of a range what they were before the batch, whether or not they were read after it.
+    fn undo(&self, range: &Range<Vec<u8>>, pairs: &mut Vec<Pair>) {
+        for (key, value) in self.0.range::<Vec<u8>, _>(&range.start..&range.end) {
+            match (pairs.binary_search_by(|(there, _)| there.cmp(key)), value) {
+                (Ok(at), Some(value)) => pairs[at].1.clone_from(value),
+                (Ok(at), None) => drop(pairs.remove(at)),
+                (Err(at), Some(value)) => pairs.insert(at, (key.clone(), value.clone())),
+                (Err(_), None) => {}
             }
         }
-        match pairs.last() {
-            Some((key, _)) if pairs.len() == AT_A_TIME => from = [key.as_slice(), &[0]].concat(),
-            _ => return Ok(sets),
-        }
+    }
+
+    /// The terms of a range that the batch touches.
+    pub fn terms<'b>(&'b self, range: &Range<Vec<u8>>) -> impl Iterator<Item = &'b [u8]> {
+        let keys = self.0.range::<Vec<u8>, _>(&range.start..&range.end);
+        keys.filter_map(|(key, _)| keys::term_and_block(key).ok().map(|(term, _)| term))
     }
 }
 
-/// Blocks that are being changed, until they go into a batch.
+/// The sets of all terms from one to another, both included, in order. `before` is asked when all was read: what the
+/// index held before a batch that may have been written meanwhile.
+pub fn load(
+    engine: &dyn Engine,
+    before: impl FnOnce() -> Option<Arc<Before>>,
+    first: &[u8],
+    last: &[u8],
+) -> Result<Vec<(Term, Bits)>, StoreError> {
+    /// How many pairs are read at a time.
+    const AT_A_TIME: usize = 256;
+    let range = keys::blocks(first, last);
+    let mut from = range.start.clone();
+    let mut pairs = Vec::new();
+    loop {
+        let mut more = engine.scan(&from, &range.end, AT_A_TIME)?;
+        let is_all = more.len() < AT_A_TIME;
+        pairs.append(&mut more);
+        match pairs.last() {
+            Some((key, _)) if !is_all => from = [key.as_slice(), &[0]].concat(),
+            _ => break,
+        }
+    }
+    if let Some(before) = before() {
+        before.undo(&range, &mut pairs);
+    }
+    let mut sets: Vec<(Term, Bits)> = Vec::new();
+    for (key, value) in &pairs {
+        let (term, number) = keys::term_and_block(key)?;
+        if sets.last().is_none_or(|(last, _)| last != term) {
+            sets.push((term.to_vec(), Bits::default()));
+        }
+        if let Some((_, set)) = sets.last_mut() {
+            set.push(number, &*decode(key, value)?);
+        }
+    }
+    Ok(sets)
+}
+
+/// A block as it becomes, and the value that it had.
+type Change = (Box<Block>, Option<Vec<u8>>);
+
+/// Blocks that are being changed, until they go into a batch, each with the value that it had.
 #[derive(Default)]
 pub struct Touched {
-    blocks: HashMap<Vec<u8>, Box<Block>>,
+    blocks: HashMap<Vec<u8>, Change>,
 }
 
 impl Touched {
@@ -196,27 +239,32 @@ impl Touched {
     fn block(&mut self, engine: &dyn Engine, term: &[u8], slot: u32) -> Result<&mut Block, StoreError> {
         use std::collections::hash_map::Entry;
         match self.blocks.entry(keys::block(term, slot / BLOCK_SLOTS)) {
-            Entry::Occupied(block) => Ok(block.into_mut()),
+            Entry::Occupied(block) => Ok(&mut block.into_mut().0),
             Entry::Vacant(place) => {
-                let block = match engine.get(place.key())? {
-                    Some(value) => decode(place.key(), &value)?,
+                let value = engine.get(place.key())?;
+                let block = match &value {
+                    Some(value) => decode(place.key(), value)?,
                     None => Box::new([0; BLOCK_SLOTS as usize / 64]),
                 };
-                Ok(place.insert(block))
+                Ok(&mut place.insert((block, value)).0)
             }
         }
     }
 
-    /// Puts the changed blocks into a batch; empty ones are removed.
-    pub fn into_batch(self, batch: &mut Batch) -> Result<(), StoreError> {
-        for (key, block) in self.blocks {
-            if block.iter().all(|word| *word == 0) {
-                batch.remove(key);
-            } else {
-                let value = encode(&key, &block)?;
-                batch.put(key, value);
+    /// Puts the changed blocks into a batch; empty ones are removed. Gives what they were and what they become.
+    pub fn into_batch(self, batch: &mut Batch) -> Result<(Before, Written), StoreError> {
+        let (mut before, mut written) = (Before::default(), Written::new());
+        for (key, (block, value)) in self.blocks {
+            let (term, number) = keys::term_and_block(&key)?;
+            let is_empty = block.iter().all(|word| *word == 0);
+            let new = if is_empty { None } else { Some(encode(&key, &block)?) };
+            written.entry(term.to_vec()).or_default().push((number, block));
+            before.0.insert(key.clone(), value);
+            match new {
+                Some(new) => batch.put(key, new),
+                None => batch.remove(key),
             }
         }
-        Ok(())
+        Ok((before, written))
     }
 }

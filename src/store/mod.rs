@@ -18,6 +18,8 @@ mod head;
 mod index;
 mod kept;
 mod keys;
+mod known;
+mod known_sets;
 mod lasting;
 mod layout;
 mod lock;
@@ -50,6 +52,7 @@ pub use folder::{Opening, Sync};
 pub use head::{Counts, Head};
 pub use index::{Index, torque_value};
 pub use kept::this_program;
+pub use known_sets::Valued;
 pub use memory::MemoryEngine;
 pub use place::{DatabaseUrl, Place};
 #[cfg(feature = "postgres")]
@@ -64,7 +67,7 @@ pub use writer::Author;
 
 use crate::query::{State, Stored};
 use crate::record::Id;
-use arc_swap::ArcSwap;
+use arc_swap::{ArcSwap, ArcSwapOption};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicU64;
 use std::sync::{Arc, Mutex, OnceLock};
@@ -76,8 +79,14 @@ pub struct Store {
     head: ArcSwap<Head>,
     /// Held by the one who writes.
     writer: Mutex<()>,
-    /// Counts the beginnings and the ends of commits: odd while one is under way, and after one that failed.
+    /// Counts the moments in which one state follows another: odd in such a moment.
     commits: AtomicU64,
+    /// What the index held before the batch that is being written, or over which writing stopped.
+    before: ArcSwapOption<index::Before>,
+    /// Sets of the index that were read before.
+    known_sets: known_sets::KnownSets,
+    /// What was read before and never changes.
+    known: known::Known,
     /// Why no more is written, if so.
     stopped: OnceLock<String>,
     durability: Sync,
@@ -183,6 +192,9 @@ impl Store {
             head: ArcSwap::from_pointee(head),
             writer: Mutex::new(()),
             commits: AtomicU64::new(0),
+            before: ArcSwapOption::empty(),
+            known_sets: known_sets::KnownSets::default(),
+            known: known::Known::default(),
             stopped: OnceLock::new(),
             durability: Sync::Always,
             is_for_reading: false,
@@ -210,7 +222,9 @@ impl Store {
         let sequence = self.head().sequence;
         let Some(latest) = self.latest(id)? else { return Ok(None) };
         let stored = if latest.sequence <= sequence {
-            Some(self.revision(id, latest.revision)?.ok_or_else(|| StoreError::missing_revision(id, latest.revision))?)
+            let revision =
+                || self.revision(id, latest.revision)?.ok_or_else(|| StoreError::missing_revision(id, latest.revision));
+            Some(self.known.revision(latest.slot, latest.revision, latest.sequence, revision)?)
         } else {
             // A write that is under way, or that failed.
             self.get_at(id, sequence)?

@@ -3,21 +3,25 @@
 use super::bits::Bits;
 use super::error::StoreError;
 use super::index::{self, Index, Term};
+use super::known_sets::Valued;
 use super::revision::{self, Latest};
 use super::{Store, keys};
-use crate::query::Stored;
+use crate::query::{Stored, Vocabulary};
 use crate::record::Id;
+use std::collections::BTreeSet;
 use std::sync::atomic::Ordering;
+use std::sync::{Arc, PoisonError};
 
 impl Store {
-    /// Does some reading that must not see a commit half way. Nothing comes back if commits kept coming, if one
-    /// has failed, or if the index is of another version: then it has to be done without the index.
+    /// Does some reading that must see one state of the book. It waits for no batch that is being written; only if one
+    /// write after the other is finished meanwhile does it hold back the next one. Nothing comes back if the index is of
+    /// another version: then it has to be done without the index.
     ///
     /// # Errors
     /// What `work` fails with.
     pub fn undisturbed<T, E>(&self, mut work: impl FnMut() -> Result<T, E>) -> Result<Option<T>, E> {
-        /// How often it is tried.
-        const TRIES: usize = 3;
+        /// How often it is tried before the next write has to wait.
+        const TRIES: usize = 8;
         if self.head().index_version != index::VERSION {
             return Ok(None);
         }
@@ -32,19 +36,37 @@ impl Store {
                 return result.map(Some);
             }
         }
-        Ok(None)
+        let _writing = self.writer.lock().unwrap_or_else(PoisonError::into_inner);
+        work().map(Some)
+    }
+
+    /// Whether no state has followed another since the number of moments was this.
+    fn is_of_now(&self, commits: u64) -> bool {
+        commits.is_multiple_of(2) && self.commits.load(Ordering::SeqCst) == commits
+    }
+
+    fn load(&self, first: &[u8], last: &[u8]) -> Result<Vec<(Term, Bits)>, StoreError> {
+        index::load(self.engine.as_ref(), || self.before.load_full(), first, last)
     }
 
     /// The records in force that have this value.
     ///
     /// # Errors
     /// If the engine can't read, or what it reads is damaged.
-    pub fn set(&self, index: Index, value: &[u8]) -> Result<Bits, StoreError> {
-        self.set_of_term(&index::term(index, value))
+    pub fn set(&self, index: Index, value: &[u8]) -> Result<Arc<Bits>, StoreError> {
+        let term = index::term(index, value);
+        if let Some(set) = self.known_sets.set(&term) {
+            return Ok(set);
+        }
+        let commits = self.commits.load(Ordering::SeqCst);
+        let set = Arc::new(self.set_of_term(&term)?);
+        self.known_sets.add_set(term, set.clone(), || self.is_of_now(commits));
+        Ok(set)
     }
 
+    /// The records in force that have a term, read from the engine.
     pub(super) fn set_of_term(&self, term: &[u8]) -> Result<Bits, StoreError> {
-        let sets = index::load(self.engine.as_ref(), term, term)?;
+        let sets = self.load(term, term)?;
         Ok(sets.into_iter().find(|(found, _)| *found == term).map(|(_, set)| set).unwrap_or_default())
     }
 
@@ -52,36 +74,63 @@ impl Store {
     ///
     /// # Errors
     /// If the engine can't read, or what it reads is damaged.
-    pub fn sets(&self, index: Index, first: &[u8], last: &[u8]) -> Result<Vec<(Term, Bits)>, StoreError> {
-        let mut sets = index::load(self.engine.as_ref(), &index::term(index, first), &index::term(index, last))?;
-        sets.iter_mut().for_each(|(term, _)| {
-            term.remove(0);
-        });
-        Ok(sets)
+    pub fn sets(&self, index: Index, first: &[u8], last: &[u8]) -> Result<Arc<Vec<Valued>>, StoreError> {
+        let range = (index::term(index, first), index::term(index, last));
+        if let Some(list) = self.known_sets.list(&range) {
+            return Ok(list);
+        }
+        let commits = self.commits.load(Ordering::SeqCst);
+        let sets = self.load(&range.0, &range.1)?;
+        let list: Arc<Vec<_>> = Arc::new(sets.into_iter().map(|(term, set)| Valued::new(&term, set)).collect());
+        self.known_sets.add_list(range, list.clone(), || self.is_of_now(commits));
+        Ok(list)
     }
 
     /// Every value of an index that is not empty, with the records in force that have it.
     ///
     /// # Errors
     /// If the engine can't read, or what it reads is damaged.
-    pub fn all_sets(&self, index: Index) -> Result<Vec<(Term, Bits)>, StoreError> {
+    pub fn all_sets(&self, index: Index) -> Result<Arc<Vec<Valued>>, StoreError> {
         self.sets(index, &[1], &[0xff])
     }
 
-    /// Every value of an index that some record in force has.
+    /// Every word of the records in force.
     ///
     /// # Errors
     /// If the engine can't read, or what it reads is damaged.
-    pub fn values(&self, index: Index) -> Result<Vec<Term>, StoreError> {
-        let range = keys::blocks(&index::term(index, &[1]), &index::term(index, &[0xff]));
-        let mut from = range.start;
-        let mut values = Vec::new();
+    pub fn words(&self) -> Result<Arc<Vocabulary>, StoreError> {
+        if let Some(words) = self.known_sets.words() {
+            return Ok(words);
+        }
+        let commits = self.commits.load(Ordering::SeqCst);
+        let range = keys::blocks(&index::term(Index::Word, &[1]), &index::term(Index::Word, &[0xff]));
+        let mut from = range.start.clone();
+        let mut terms = BTreeSet::new();
         while let Some((key, _)) = self.engine.scan(&from, &range.end, 1)?.pop() {
             let (term, _) = keys::term_and_block(&key)?;
             from = keys::blocks(term, term).end;
-            values.push(term.get(1..).unwrap_or_default().to_vec());
+            terms.insert(term.to_vec());
         }
-        Ok(values)
+        if let Some(before) = self.before.load_full() {
+            for term in before.terms(&range) {
+                let was_there = !self.set_of_term(term)?.is_empty();
+                if was_there {
+                    terms.insert(term.to_vec())
+                } else {
+                    terms.remove(term)
+                };
+            }
+        }
+        let words = terms.into_iter().filter_map(|term| String::from_utf8(term.get(1..)?.to_vec()).ok());
+        let words: Arc<Vocabulary> = Arc::new(words.collect());
+        self.known_sets.add_words(words.clone(), || self.is_of_now(commits));
+        Ok(words)
+    }
+
+    /// Whether any record that the engine knows of has a term.
+    pub(super) fn has_term(&self, term: &[u8]) -> bool {
+        let range = keys::blocks(term, term);
+        self.engine.scan(&range.start, &range.end, 1).map_or(true, |pairs| !pairs.is_empty())
     }
 
     /// The id of the record that has a slot.
@@ -89,9 +138,11 @@ impl Store {
     /// # Errors
     /// If the engine can't read, what it reads is damaged, or there is none.
     pub fn id_of(&self, slot: u32) -> Result<Id, StoreError> {
-        let key = keys::slot(slot);
-        let bytes = self.engine.get(&key)?.ok_or_else(|| StoreError::damaged_value(&key, "it is missing"))?;
-        revision::decode_slot(&key, &bytes)
+        self.known.id(slot, || {
+            let key = keys::slot(slot);
+            let bytes = self.engine.get(&key)?.ok_or_else(|| StoreError::damaged_value(&key, "it is missing"))?;
+            revision::decode_slot(&key, &bytes)
+        })
     }
 
     /// The record that has a slot.
@@ -122,7 +173,15 @@ impl Store {
     /// # Errors
     /// If the engine can't read, or what it reads is damaged.
     pub fn slot_if_latest(&self, id: &Id, sequence: u64) -> Result<Option<u32>, StoreError> {
-        Ok(self.latest(id)?.filter(|latest| latest.sequence == sequence).map(|latest| latest.slot))
+        let now = self.head().sequence;
+        match self.latest(id)? {
+            // A batch that is being written has another one.
+            Some(latest) if latest.sequence > now => {
+                let is_latest = self.get_at(id, now)?.is_some_and(|stored| stored.sequence == sequence);
+                Ok(is_latest.then_some(latest.slot))
+            }
+            latest => Ok(latest.filter(|latest| latest.sequence == sequence).map(|latest| latest.slot)),
+        }
     }
 
     /// Walks over ids and slots in the order of the ids, from the first one after `after`, until `visit` says that it has

@@ -97,15 +97,20 @@ impl Store {
         if head.sequence == before.sequence {
             return Ok(Tried::Nothing(done));
         }
-        index.into_batch(&mut batch)?;
+        let (blocks_before, written) = index.into_batch(&mut batch)?;
         batch.put(keys::HEAD.to_vec(), head.encode()?);
         batch.require(Requirement { key: keys::HEAD.to_vec(), value: Some(before.encode()?) });
-        match self.commit(&batch) {
+        match self.commit(&batch, blocks_before) {
             Err(Error::Overtaken) => return Ok(Tried::Overtaken),
             committed => committed?,
         }
         let note = head.note();
+        let prepared = self.known_sets.prepare(&written, |term| self.has_term(term));
+        // From here to the end readers try again: it is short.
+        self.commits.fetch_add(1, Ordering::SeqCst);
+        self.known_sets.swap(&written, prepared);
         self.head.store(Arc::new(head));
+        self.before.store(None);
         self.commits.fetch_add(1, Ordering::SeqCst);
         if let Some(folder) = &self.folder
             && self.durability == Sync::Always
@@ -115,22 +120,21 @@ impl Store {
         Ok(Tried::Wrote(done))
     }
 
-    /// Applies a batch. After a failure of an engine of one's own nobody can tell what it holds, so no more is written
-    /// until the store is opened again; reading goes on at the head before it. An engine that others write to as well
-    /// holds for its readers what it held before.
-    fn commit(&self, batch: &Batch) -> Result<(), Error> {
+    /// Applies a batch, while readers go on at the head before it and at what the index held before. After a failure of an
+    /// engine of one's own nobody can tell what it holds, so no more is written until the store is opened again, and
+    /// readers stay there. An engine that others write to as well holds for its readers what it held before.
+    fn commit(&self, batch: &Batch, before: index::Before) -> Result<(), Error> {
         if let Some(why) = self.stopped.get() {
             return Err(StoreError::Stopped { why: why.clone() });
         }
         if self.is_for_reading {
             return Err(StoreError::ForReading);
         }
-        // Odd while the engine holds more than the head says.
-        self.commits.fetch_add(1, Ordering::SeqCst);
+        self.before.store(Some(Arc::new(before)));
         self.engine.apply(batch).map_err(|error| {
             let error = StoreError::from(error);
             if self.engine.shared().is_some() {
-                self.commits.fetch_add(1, Ordering::SeqCst);
+                self.before.store(None);
             } else {
                 let _ = self.stopped.set(error.to_string());
             }

@@ -13,8 +13,9 @@ pub use snapshot::Snapshot;
 use super::{Catalog, CatalogError, StoreError};
 use crate::query::{Answer, Cursor, Facet, Field, Page, Query, Vocabulary, evaluate, sort_key};
 use crate::query::{State, Stored};
-use crate::store::{Bits, Index, Store};
+use crate::store::{Bits, Index, Store, Valued};
 use sieve::Sieved;
+use std::sync::Arc;
 
 pub fn find(catalog: &Catalog, query: &Query, with_index: bool) -> Result<Page, CatalogError> {
     let head = catalog.store().head();
@@ -76,30 +77,30 @@ fn by_index(store: &Store, query: &Query) -> Result<Option<Answer>, StoreError> 
         return if joints.any.is_empty() { Ok(None) } else { in_joints(store, query, &joints.any).map(Some) };
     }
     let Some(sieved) = Sieved::of(store, query)? else { return Ok(None) };
-    let set = sieved.without(None);
+    let set = sieved.without(None)?;
     let mut items = sorted::first_of(store, query, &set, query.take + 1)?;
     let more = items.len() > query.take;
     items.truncate(query.take);
-    let facets = query.facets.iter().map(|field| facet(store, &sieved, *field)).collect::<Result<_, _>>()?;
+    let facets = query.facets.iter().map(|field| facet(store, &sieved, &set, *field)).collect::<Result<_, _>>()?;
     Ok(Some(Answer { items, more, count: set.len(), facets }))
 }
 
-fn facet(store: &Store, sieved: &Sieved, field: Field) -> Result<Facet, StoreError> {
-    let set = sieved.without(Some(field));
-    let sets = store.all_sets(Index::Field(field))?;
-    let count =
-        |(value, members): (Vec<u8>, Bits)| (String::from_utf8_lossy(&value).into_owned(), members.common(&set));
-    Ok(Facet::new(field, sets.into_iter().map(count)))
+fn facet(store: &Store, sieved: &Sieved<'_>, all: &Bits, field: Field) -> Result<Facet, StoreError> {
+    let others = if sieved.has_filter(field) { Some(sieved.without(Some(field))?) } else { None };
+    let set = others.as_ref().unwrap_or(all);
+    let values = store.all_sets(Index::Field(field))?;
+    let count = |valued: &Valued| (String::from_utf8_lossy(valued.value()).into_owned(), valued.set.common(set));
+    Ok(Facet::new(field, values.iter().map(count)))
 }
 
 /// The answer from the records of a few joints.
 fn in_joints(store: &Store, query: &Query, joints: &[String]) -> Result<Answer, StoreError> {
     let mut slots = Bits::default();
     for joint in joints {
-        slots = slots.or(&store.set(Index::Field(Field::Within), joint.as_bytes())?);
+        slots = slots.or(&*store.set(Index::Field(Field::Within), joint.as_bytes())?);
     }
     let records = slots.iter().map(|slot| store.of_slot(slot)).collect::<Result<Vec<_>, _>>()?;
-    let vocabulary = if query.words.is_empty() { Vocabulary::new() } else { sieve::vocabulary(store)? };
+    let vocabulary = if query.words.is_empty() { Arc::default() } else { store.words()? };
     Ok(evaluate(query, &vocabulary, &records))
 }
 

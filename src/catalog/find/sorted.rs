@@ -4,8 +4,9 @@ use super::super::StoreError;
 use crate::query::{Cursor, Field, Query, Sort, SortField, Stored, sort_key};
 use crate::record::Id;
 use crate::store::{Bits, Index, Store};
+use std::sync::Arc;
 
-/// Up to this many records are simply read and sorted.
+/// Up to this many records are simply read and sorted, where the index has no groups for the order.
 const FEW: u64 = 300;
 
 /// The first `wanted` records of a set after the cursor, in the order of the question.
@@ -17,7 +18,7 @@ pub fn first_of(store: &Store, query: &Query, set: &Bits, wanted: usize) -> Resu
 }
 
 /// Bytes to order by, each with the records that have the value.
-type Groups = Vec<(Vec<u8>, Bits)>;
+type Groups = Vec<(Vec<u8>, Arc<Bits>)>;
 
 /// One step of an order that the index may know.
 #[derive(Clone, Copy)]
@@ -25,6 +26,16 @@ enum Level {
     Field(Sort),
     TorqueLow(Sort),
     TorqueHigh(Sort),
+}
+
+impl Level {
+    /// Whether the index has the records in groups by this.
+    fn has_groups(self) -> bool {
+        match self {
+            Self::Field(sort) => field_of(sort.field).is_some(),
+            Self::TorqueLow(_) | Self::TorqueHigh(_) => true,
+        }
+    }
 }
 
 fn levels(sort: &[Sort]) -> Vec<Level> {
@@ -60,10 +71,13 @@ impl Collector<'_> {
         if self.is_full() || set.is_empty() || self.is_before(&prefix) {
             return Ok(());
         }
-        if set.len() <= FEW {
+        let Some((level, rest)) = levels.split_first() else {
+            return if set.len() <= FEW { self.read_and_sort(set) } else { self.by_id(set, &prefix) };
+        };
+        let few = if level.has_groups() { self.wanted as u64 } else { FEW };
+        if set.len() <= few {
             return self.read_and_sort(set);
         }
-        let Some((level, rest)) = levels.split_first() else { return self.by_id(set, &prefix) };
         match level {
             Level::Field(Sort { field: SortField::Id, descending: false }) => {
                 self.by_id(set, &[&prefix[..], &[0]].concat())
@@ -183,28 +197,27 @@ impl Collector<'_> {
         if descending {
             groups.reverse();
         }
-        let mut left = set.clone();
+        let mut seen = 0;
         for (value, members) in &groups {
-            if self.is_full() {
+            if self.is_full() || seen == set.len() {
                 return Ok(());
             }
             let here = set.and(members);
             if !here.is_empty() {
-                left = left.without(members);
+                seen += here.len();
                 self.collect(&here, rest, [prefix, &part(value)].concat())?;
             }
         }
+        let mut left = set.clone();
+        groups.iter().for_each(|(_, members)| left.take_out(members));
         // What has no lower torque has no higher one either.
         let rest = if matches!(rest.first(), Some(Level::TorqueHigh(_))) { &rest[1..] } else { rest };
         self.collect(&left, rest, [prefix, &[1]].concat())
     }
 
     fn torques(&self, index: Index) -> Result<Groups, StoreError> {
-        let mut sets = self.store.all_sets(index)?;
-        sets.iter_mut().for_each(|(value, _)| {
-            value.remove(0);
-        });
-        Ok(sets)
+        let sets = self.store.all_sets(index)?;
+        Ok(sets.iter().map(|valued| (valued.value()[1..].to_vec(), valued.set.clone())).collect())
     }
 
     /// Collects in the order of the changes.
@@ -247,19 +260,24 @@ fn cut_end(mut part: Vec<u8>) -> Vec<u8> {
     part
 }
 
+/// The field whose values are the groups of an order.
+fn field_of(field: SortField) -> Option<Field> {
+    match field {
+        SortField::Head => Some(Field::Head),
+        SortField::Thread => Some(Field::Thread),
+        SortField::PropertyClass => Some(Field::PropertyClass),
+        SortField::Id | SortField::Name | SortField::Torque | SortField::Changed => None,
+    }
+}
+
 /// The values of a field in its order, each with the records that have it; nothing if the index can't tell.
 fn groups(store: &Store, field: SortField) -> Result<Option<Groups>, StoreError> {
-    let index = match field {
-        SortField::Head => Field::Head,
-        SortField::Thread => Field::Thread,
-        SortField::PropertyClass => Field::PropertyClass,
-        SortField::Id | SortField::Name | SortField::Torque | SortField::Changed => return Ok(None),
-    };
+    let Some(index) = field_of(field) else { return Ok(None) };
     let mut groups = Vec::new();
-    for (value, set) in store.all_sets(Index::Field(index))? {
-        let text = std::str::from_utf8(&value).ok();
+    for valued in store.all_sets(Index::Field(index))?.iter() {
+        let text = std::str::from_utf8(valued.value()).ok();
         match text.and_then(|text| field.bytes_of(text)) {
-            Some(bytes) => groups.push((bytes, set)),
+            Some(bytes) => groups.push((bytes, valued.set.clone())),
             None => return Ok(None),
         }
     }

@@ -1,0 +1,59 @@
+//! What was read before and never changes: the revisions of records, and which record has a slot.
+
+use super::error::StoreError;
+use crate::query::Stored;
+use crate::record::Id;
+use quick_cache::sync::Cache;
+
+/// How many revisions are held, decoded: about 3 kB each.
+const REVISIONS: usize = 16_384;
+/// How many ids are held.
+const IDS: usize = 65_536;
+
+/// What is held.
+pub struct Known {
+    revisions: Cache<(u32, u64), Stored>,
+    ids: Cache<u32, Id>,
+}
+
+impl Default for Known {
+    fn default() -> Self {
+        Self { revisions: Cache::new(REVISIONS), ids: Cache::new(IDS) }
+    }
+}
+
+impl Known {
+    /// A revision of the record that has a slot, made by this change.
+    pub fn revision(
+        &self,
+        slot: u32,
+        revision: u64,
+        sequence: u64,
+        read: impl FnOnce() -> Result<Stored, StoreError>,
+    ) -> Result<Stored, StoreError> {
+        match self.revisions.get(&(slot, revision)) {
+            Some(stored) if stored.sequence == sequence => Ok(stored),
+            _ => {
+                let stored = read()?;
+                self.revisions.insert((slot, revision), stored.clone());
+                Ok(stored)
+            }
+        }
+    }
+
+    /// The id of the record that has a slot.
+    pub fn id(&self, slot: u32, read: impl FnOnce() -> Result<Id, StoreError>) -> Result<Id, StoreError> {
+        if let Some(id) = self.ids.get(&slot) {
+            return Ok(id);
+        }
+        let id = read()?;
+        self.ids.insert(slot, id.clone());
+        Ok(id)
+    }
+
+    /// Lets everything go: what it was read from may have been replaced as a whole.
+    pub fn clear(&self) {
+        self.revisions.clear();
+        self.ids.clear();
+    }
+}
