@@ -30,6 +30,7 @@ mod store_killed; // killing the process at any moment
 mod store_model; // engines against a map, stores against a list of what was written
 mod store_old_bytes; // bytes of every format that was ever written
 mod store_power; // a loss of power at any moment
+mod store_readers; // readers beside a writer, and what is held in memory
 mod store_reading; // reading a closed store from its reading copy
 mod store_trouble; // a full disk, a clock set back, folders without rights, flipped bits
 mod threads; // threads against published dimensions, areas and limits of size

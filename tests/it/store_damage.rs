@@ -166,6 +166,103 @@ fn a_flipped_bit_is_harmless_or_told() {
     assert!(outcomes.unreadable_max <= 1 && outcomes.lost_max <= 1, "{outcomes:?}");
 }
 
+/// The files of a small store with the names that they have in its folder.
+fn files_of_a_small_store(folder: &Path) -> (Records, Vec<(PathBuf, Vec<u8>)>) {
+    fn files_below(folder: &Path, name: &Path, files: &mut Vec<(PathBuf, Vec<u8>)>) {
+        for entry in fs::read_dir(folder.join(name)).unwrap() {
+            let entry = entry.unwrap();
+            let name = name.join(entry.file_name());
+            if entry.file_type().unwrap().is_dir() {
+                files_below(folder, &name, files);
+            } else {
+                files.push((name, fs::read(entry.path()).unwrap()));
+            }
+        }
+    }
+    let sound = folder.join("sound");
+    let catalog = Catalog::create(&sound).unwrap();
+    let mut records: Vec<Record> = Vec::new();
+    book(8, 5, |line| records.push(Record::from_json_text(line.as_bytes()).unwrap()));
+    for record in &records {
+        catalog.apply(vec![Write::put(record.clone())], &Author::unknown()).unwrap();
+    }
+    drop(catalog);
+    let mut files = Vec::new();
+    files_below(&sound, Path::new(""), &mut files);
+    (records.into_iter().map(|record| (record.id().clone(), record)).collect(), files)
+}
+
+/// Opens a store one bit of which was flipped. Whether that was told.
+fn is_told(path: &Path, records: &Records, what: &str) -> bool {
+    let right = |catalog: &Catalog| {
+        let stored = records.iter().map(|(id, record)| (catalog.get(id), record));
+        stored
+            .filter(|(stored, record)| match stored {
+                Ok(Some(stored)) => {
+                    assert_eq!(*stored.record, **record, "{what}: a record is wrong");
+                    true
+                }
+                _ => false,
+            })
+            .count()
+    };
+    match Catalog::open(path, &OpenOptions::default()) {
+        Ok(catalog) => {
+            assert_eq!(right(&catalog), records.len(), "{what}: records are gone without a word");
+            false
+        }
+        // A bit of the number of the format.
+        Err(CatalogError::Store(StoreError::Newer { .. })) => true,
+        Err(CatalogError::Store(StoreError::Damaged { .. })) => {
+            // What says that the folder is a store may be what was hit; then there is nothing to read the rest with.
+            let options = OpenOptions { damaged: true, ..OpenOptions::default() };
+            if let Ok(catalog) = Catalog::open(path, &options) {
+                assert!(right(&catalog) + 1 >= records.len(), "{what}: one bit has hit more than one record");
+            }
+            true
+        }
+        Err(other) => panic!("{what}: {other:?}"),
+    }
+}
+
+#[test]
+fn thousands_of_flipped_bits_in_any_file_are_harmless_or_told() {
+    const THREADS: usize = 4;
+    const EACH: usize = 500;
+    // In memory where that is possible: what is tried here is no question of the disk.
+    let folder = tempfile::tempdir_in("/dev/shm").or_else(|_| tempfile::tempdir()).unwrap();
+    let (records, files) = files_of_a_small_store(folder.path());
+    let flip_many = |thread: usize| {
+        let (mut dice, mut told) = (Dice::new(thread as u64 + 31), 0);
+        let path = folder.path().join(format!("flipped-{thread}"));
+        for round in 0..EACH {
+            // Most of them in the largest file, which has the records.
+            let largest = files.iter().max_by_key(|(_, bytes)| bytes.iter().filter(|byte| **byte != 0).count());
+            let (name, bytes) = if dice.chance(70) { largest.unwrap() } else { dice.one_of(&files) };
+            let Some(used) = bytes.iter().rposition(|byte| *byte != 0) else { continue };
+            let (at, bit) = (dice.below(used + 1), dice.below(8));
+            for (file, bytes) in &files {
+                fs::create_dir_all(path.join(file).parent().unwrap()).unwrap();
+                fs::write(path.join(file), bytes).unwrap();
+            }
+            let mut hit = bytes.clone();
+            hit[at] ^= 1 << bit;
+            fs::write(path.join(name), hit).unwrap();
+            let what = format!("bit {bit} of byte {at} of {} in round {round} of {thread}", name.display());
+            told += usize::from(is_told(&path, &records, &what));
+            fs::remove_dir_all(&path).unwrap();
+        }
+        told
+    };
+    let told: usize = std::thread::scope(|scope| {
+        let flip_many = &flip_many;
+        let threads: Vec<_> = (0..THREADS).map(|thread| scope.spawn(move || flip_many(thread))).collect();
+        threads.into_iter().map(|thread| thread.join().unwrap()).sum()
+    });
+    println!("{told} of {} flipped bits were told", THREADS * EACH);
+    assert!(told > THREADS * EACH / 4, "only {told} were told: nothing was hit");
+}
+
 #[test]
 fn a_lost_page_is_harmless_or_told() {
     let outcomes = each_damage("zeroed page", |bytes, dice| {
