@@ -76,6 +76,9 @@ pub struct Finding {
     #[serde(skip_serializing_if = "Vec::is_empty")]
     #[schema(required = false)]
     pub perhaps: Vec<Perhaps>,
+    /// Where to look it up: the document, edition and page that the record was read from.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub look_up: Option<String>,
     /// The probability that the entry is wrong, where the rule can tell.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(minimum = 0, maximum = 1)]
@@ -182,6 +185,7 @@ impl Finding {
             message: message.into(),
             because: Vec::new(),
             perhaps: Vec::new(),
+            look_up: None,
             sure: None,
             accepted: None,
         }

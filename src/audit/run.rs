@@ -1,7 +1,7 @@
 //! Running the rules over records.
 
 use super::book::Book;
-use super::finding::Finding;
+use super::finding::{Finding, Severity};
 use super::rule::{Check, FastenerCase, JointCase, Rule};
 use super::rules::RULES;
 use crate::record::Record;
@@ -76,6 +76,27 @@ fn add(findings: &mut Vec<Finding>, found: Vec<Finding>, rule: &'static Rule, re
         rule: rule.name,
         record: id.clone(),
         accepted: reason.clone(),
+        look_up: (finding.severity > Severity::Note).then(|| look_up(record)),
         ..finding
     }));
+}
+
+/// Where a record can be looked up, in words.
+fn look_up(record: &Record) -> String {
+    let source = match record {
+        Record::Joint(joint) => joint.source.as_ref(),
+        Record::Fastener(fastener) => fastener.source.as_ref(),
+    };
+    let Some((source, document)) = source.and_then(|source| Some((source, source.document.as_ref()?))) else {
+        return "no document is named; ask whoever entered it for one".to_owned();
+    };
+    let part = |word: &str, text: Option<&crate::record::Text>| text.map(|text| format!(", {word} {text}"));
+    let page = source.page.as_ref().map(|page| {
+        // "41" is a page; "Table G-1, page 3" says what it is by itself.
+        let is_number = page.as_str().starts_with(|c: char| c.is_ascii_digit());
+        if is_number { format!(", page {page}") } else { format!(", {page}") }
+    });
+    let edition = part("edition", source.edition.as_ref()).unwrap_or_default();
+    let printed = source.printed.as_ref().map(|text| format!(": \"{text}\"")).unwrap_or_default();
+    format!("{document}{edition}{}{printed}", page.unwrap_or_else(|| ", whose page is not stated".to_owned()))
 }

@@ -43,6 +43,7 @@ impl Answer for Findings {
             "probability",
             "allowed",
             "because",
+            "look_up",
             "accepted",
         ]);
         for finding in self.0.items() {
@@ -60,6 +61,7 @@ impl Answer for Findings {
                 probability.map(|probability| format!("{probability:.2}")).unwrap_or_default(),
                 finding.get("allowed").map(allowed).unwrap_or_default(),
                 because(finding),
+                text(finding, "look_up").to_owned(),
                 text(finding, "accepted").to_owned(),
             ]);
         }
@@ -159,6 +161,9 @@ fn paragraph(joint: &str, finding: &Value, width: usize) -> String {
     }
     for value in list(finding, "perhaps") {
         line(&perhaps(value));
+    }
+    if !text(finding, "look_up").is_empty() {
+        line(&format!("look up: {}", text(finding, "look_up")));
     }
     if !text(finding, "accepted").is_empty() {
         line(&format!("accepted: {}", text(finding, "accepted")));

@@ -60,6 +60,7 @@ rules! {
     unchecked_entry,
     unknown_class,
     unknown_thread,
+    whole_column_improbable,
 }
 
 use crate::record::Locking;

@@ -12,8 +12,8 @@ rule! {
     /// length. Where they are not, one of the values is mostly the wrong one: of the row below, of the other head, or
     /// misheard. The one that stands alone against others that agree is told, or of two the one that the strength of its
     /// class, its source or other records speak against. It is a `note` where nothing says which of two is wrong, where
-    /// head, lubrication, locking or the part differ and may be the reason, and for less than one and a half times the
-    /// torque.
+    /// neither a class nor a place is stated, so that they may be rows of any strength, where head, lubrication, locking or
+    /// the part differ and may be the reason, and for less than one and a half times the torque.
     ///
     /// # Flagged
     /// ```json
@@ -110,14 +110,16 @@ impl End {
     }
 }
 
-/// Whether nothing that is stated explains a difference.
+/// Whether nothing that is stated explains a difference, and enough is stated.
 fn is_alike(one: &Fastener, other: &Fastener) -> bool {
+    let is_known = one.property_class.is_some() || one.positions.is_some() || one.count.is_some();
     let part = |fastener: &Fastener| {
         let into = fastener.into.as_ref().and_then(|into| into.material.clone());
         let seat = fastener.seat.as_ref().and_then(|seat| seat.material.clone());
         (into, seat, fastener.lubrication.clone(), fastener.finish.clone())
     };
-    one.head == other.head
+    is_known
+        && one.head == other.head
         && one.locking == other.locking
         && one.friction == other.friction
         && one.fits == other.fits

@@ -1,6 +1,6 @@
 use crate::audit::assessment::SOURCE;
-use crate::audit::doubt::perhaps_meant;
-use crate::audit::finding::{Allowed, Finding};
+use crate::audit::doubt::{is_in_line, perhaps_meant};
+use crate::audit::finding::{Allowed, Finding, Severity};
 use crate::audit::plan;
 use crate::audit::rule::{FastenerCase, rule};
 
@@ -10,7 +10,8 @@ rule! {
     /// # Why it matters
     /// Before the wrench clicks the bolt is in two pieces, and what is left of it sits in the part. The combined
     /// stress reaches the tensile strength even at the highest friction to be expected, so the number cannot be right
-    /// for this thread and class: one of the three was misread or misheard.
+    /// for this thread and class: one of the three was misread or misheard. Where the value stands in line with a whole
+    /// series that does the same, it is a `note`, and the series is told once, by `whole-column-improbable`.
     ///
     /// # Flagged
     /// ```json
@@ -55,5 +56,9 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
             .because("tensile_mpa", strength.tensile.megapascals(), strength.source)
             .because_of("friction", assessment.friction_words(), assessment.friction_source());
     finding.perhaps = perhaps_meant(case, stage.index);
+    if is_in_line(case, stage.index) {
+        finding.severity = Severity::Note;
+        finding.message += ", as the other values of its series do";
+    }
     vec![finding]
 }

@@ -19,7 +19,8 @@ rule! {
     /// `warning` yields either the strongest at the middle friction or the weakest at the highest; a `note` yields the
     /// weakest if friction is low. Where the record says nothing about friction, the low end of what is assumed is not
     /// held against the torque. Where the value stands in line with a whole series of its source, the source counts on
-    /// more friction or more strength than is stated here, and the finding is one step milder.
+    /// more friction or more strength than is stated here: it is a `note`, and what speaks against the whole series is told
+    /// once, by `whole-column-improbable`.
     ///
     /// # Flagged
     /// ```json
@@ -75,7 +76,7 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
     };
     let mut finding = with_evidence(finding, assessment, &stage);
     if finding.severity > Severity::Note && is_in_line(case, stage.index) {
-        finding.severity = if finding.severity == Severity::Error { Severity::Warning } else { Severity::Note };
+        finding.severity = Severity::Note;
         finding.message += ", as the other values of its series do";
     }
     finding.perhaps = perhaps_meant(case, stage.index);

@@ -35,7 +35,7 @@ const SOFT_JOINTS: Spread = Spread { mean: -0.6, scale: 0.35 };
 /// How often a record is one of a general table, of a particular joint, of one with soft parts: where it names a place,
 /// or leaves much open, and where it names nothing but size, class and condition, as tables do (judgement).
 const PARTICULAR: [f64; 3] = [0.5, 0.3, 0.2];
-const GENERAL: [f64; 3] = [0.8, 0.15, 0.05];
+const GENERAL: [f64; 3] = [0.95, 0.04, 0.01];
 /// What is neither: right for a reason that nobody here knows.
 const ANYHOW: Spread = Spread { mean: -0.3, scale: 0.7 };
 /// Torques that an angle or a higher torque follows are a fifth to three fifths of the full one (common practice, no

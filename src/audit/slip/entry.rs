@@ -133,6 +133,14 @@ impl Size {
         (micrometers(self.diameter_mm), micrometers(self.pitch_mm))
     }
 
+    /// Is it a thread of the inch system? Its pitch is a whole number of threads per inch, a half at the most from 2 in on.
+    #[must_use]
+    pub fn is_inch(&self) -> bool {
+        let whole = |n: f64| (n - n.round()).abs() < 1e-6;
+        let per_inch = 25.4 / self.pitch_mm;
+        whole(per_inch) || (per_inch < 6.0 && whole(2.0 * per_inch))
+    }
+
     /// A number of the thread: the same for the same thread.
     #[must_use]
     pub fn number(&self) -> u64 {

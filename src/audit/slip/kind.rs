@@ -1,5 +1,7 @@
 //! The ways in which a right number becomes a wrong one.
 
+use super::chances;
+
 /// A slip: a way a right number becomes a wrong one on its way into the book.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Slip {
@@ -74,6 +76,30 @@ impl Slip {
     #[must_use]
     pub fn name(self) -> &'static str {
         self.words().0
+    }
+
+    /// How often it happens, given that some slip does: judgement, fixed before it was measured.
+    #[must_use]
+    pub fn chance(self) -> f64 {
+        match self {
+            Self::HeardTeenAsTy | Self::HeardTyAsTeen => chances::HEARD,
+            Self::TensAndOnesSwapped => chances::SWAPPED,
+            Self::DigitsTransposed => chances::TRANSPOSED,
+            Self::DigitMisread => chances::MISREAD,
+            Self::DigitMistyped => chances::MISTYPED,
+            Self::DigitDropped => chances::DROPPED,
+            Self::DigitDoubled => chances::DOUBLED,
+            Self::PointLost | Self::PointGained => chances::POINT,
+            Self::WrongUnit => chances::UNIT,
+            Self::NextSize => chances::NEXT_SIZE,
+            Self::NextClass => chances::NEXT_CLASS,
+            Self::OtherPitch => chances::OTHER_PITCH,
+            Self::OtherFastener => chances::OTHER_FASTENER,
+            Self::EarlierStage => chances::EARLIER_STAGE,
+            Self::AngleAsTorque | Self::TorqueAsAngle => chances::ANGLE,
+            Self::EndsSwapped => chances::UNEXPLAINED / 2.0,
+            Self::Unexplained => chances::UNEXPLAINED,
+        }
     }
 
     /// What happened, in a few words.

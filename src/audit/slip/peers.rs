@@ -162,7 +162,7 @@ impl<'e> Peers<'e> {
         // The stated figures over again carry the same slip, if there is one.
         let others = entry.printed.iter().filter(|second| !second.is_copy_of(entry.stated));
         others.for_each(|second| habit.count(second.unit, 1.0));
-        habit
+        habit.for_thread(entry.size)
     }
 
     /// The values that may have been taken for the value of entry `i`, with the chance of each.

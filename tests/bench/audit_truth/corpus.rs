@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 use std::collections::BTreeMap;
 
 /// One row of a table of the corpus: every column by its name.
-type Row = BTreeMap<String, String>;
+pub type Row = BTreeMap<String, String>;
 
 /// A published value with what is known of its truth.
 pub struct Published {
@@ -41,7 +41,8 @@ pub fn entries<'p>(rows: impl Iterator<Item = &'p Published>) -> Vec<Entry> {
     Torques::entries_of(fasteners.into_iter())
 }
 
-fn rows(name: &str) -> Vec<Row> {
+/// The rows of a file of the corpus.
+pub fn rows(name: &str) -> Vec<Row> {
     let path = format!("{}/tests/it/corpus/{name}", env!("CARGO_MANIFEST_DIR"));
     let mut reader = csv::Reader::from_path(&path).unwrap_or_else(|e| panic!("{path}: {e}"));
     reader.deserialize().map(|row| row.unwrap_or_else(|e| panic!("{path}: {e}"))).collect()
@@ -51,6 +52,22 @@ fn rows(name: &str) -> Vec<Row> {
 pub fn tables() -> Vec<Published> {
     let sources = by(&rows("sources.csv"), "source_id");
     published(rows("tables.csv"), &misprints("misprints.csv"), |row| table_record(row, &sources[&row["source_id"]]))
+}
+
+/// Rows of tables as records; a source that the corpus does not have is a document of that name.
+pub fn of_tables(rows: Vec<Row>) -> Vec<Published> {
+    let sources = by(&self::rows("sources.csv"), "source_id");
+    let record = |row: &Row| {
+        let id = &row["source_id"];
+        let own = || Row::from([("document".to_owned(), format!("Table {id}")), ("table".to_owned(), "1".to_owned())]);
+        table_record(row, &sources.get(id).cloned().unwrap_or_else(own))
+    };
+    published(rows, &misprints("misprints.csv"), record)
+}
+
+/// The ids of the rows of general tables that are known to be wrong.
+pub fn wrong_rows() -> std::collections::BTreeSet<String> {
+    misprints("misprints.csv").into_keys().collect()
 }
 
 /// The particular joints.

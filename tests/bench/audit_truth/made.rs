@@ -5,15 +5,28 @@
 
 use crate::corpus::{Published, entries};
 use crate::measure::{CHANGE_MIN, SAYS_WRONG, change, is_plausible, with_slip};
-use crate::tally::{Calibration, Tally};
-use clampbook::audit::slip::{Entry, Figures, Judged, Priors, Value, judge};
+use crate::published::is_about_number;
+use crate::seed_slips::{doubled, dropped, mistyped};
+use crate::tally::{Calibration, Tally, share};
+use clampbook::audit::slip::{Entry, Figures, Judged, Priors, Slip, Value, judge};
+use clampbook::audit::{Audit, Book, Severity};
+use clampbook::record::Record;
 use clampbook::units::{Number, TorqueUnit};
+use serde_json::json;
 use std::collections::BTreeMap;
 
 /// A slip: its kind and what it turns the value into.
 pub struct Made {
     pub kind: String,
+    /// As the model names it.
+    pub slip: Slip,
     pub seen: Value,
+}
+
+impl Made {
+    fn new(kind: impl Into<String>, slip: Slip, seen: Value) -> Self {
+        Self { kind: kind.into(), slip, seen }
+    }
 }
 
 /// Everything that is counted.
@@ -25,7 +38,12 @@ struct Measured {
     named: Calibration,
     named_alone: Calibration,
     named_all: Calibration,
+    /// As `named_alone`, each kind of slip as often as the model says that it happens, and kinds that the corpus'
+    /// generator does not make among them.
+    named_by_chance: Calibration,
     wrong: Calibration,
+    /// How many of the records alone the whole audit finds.
+    alone_by_audit: usize,
 }
 
 /// Each right row of the tables, with one slip of every kind, judged by priors learned without its source.
@@ -39,7 +57,9 @@ pub fn report(tables: &[Published], folds: &BTreeMap<String, Priors>) {
         let mut list = entries(right.iter().copied());
         // What the made slips are judged by is the table and the bolt, not the other unit that gives them away.
         list.iter_mut().for_each(|entry| entry.printed.clear());
-        measured.source(source, &list, priors);
+        let records: Vec<&Record> = right.iter().map(|row| &row.record).collect();
+        assert_eq!(records.len(), list.len(), "each row states one torque");
+        measured.source(source, &list, &records, priors);
     }
     measured.in_table.print("Slips that change a value by 15 % or more, the rest of the table being there");
     measured.small.print("Slips that change it by less, the rest of the table being there");
@@ -47,16 +67,26 @@ pub fn report(tables: &[Published], folds: &BTreeMap<String, Priors>) {
         "Slips that change it by 15 % or more, the record alone with class and condition known\n  \
          (impossible: the wrong value lies at 0.3 to 1.8 of the torque for 90 % of yield, as right ones do)",
     );
+    let made = measured.alone.all().made;
+    println!(
+        "  by the whole audit, each record a book of its own (priors learned from all sources): {} of {made} found ({:.1} %)",
+        measured.alone_by_audit,
+        share(measured.alone_by_audit, made)
+    );
     measured.named.print("Probability of the first value named, against whether it was meant, in tables");
     measured.named_alone.print("The same for records alone");
-    measured.named_all.print("Both together");
+    measured.named_by_chance.print(
+        "The same for records alone, with digits mistyped, dropped and doubled too, each kind weighed by the stated chance \
+         of it,\n  right rows among them",
+    );
+    measured.named_all.print("In tables and alone, made slips counting alike");
     measured
         .wrong
         .print("Probability that a number is wrong, against whether it was: right rows and slips, slips at 6 in 100");
 }
 
 impl Measured {
-    fn source(&mut self, source: &str, list: &[Entry], priors: &Priors) {
+    fn source(&mut self, source: &str, list: &[Entry], records: &[&Record], priors: &Priors) {
         let judged = judge(list, priors);
         let alarms = judged.iter().filter(|judged| doubt(judged.as_ref()) >= SAYS_WRONG).count();
         for judged in &judged {
@@ -72,9 +102,13 @@ impl Measured {
                 let hit = self.in_table(list, at, slip, priors, weight);
                 made += usize::from(big);
                 found += usize::from(big && hit);
-                if big && list[at].yield_mpa.is_some() && list[at].general {
+                if big && is_known(&list[at]) {
                     self.alone(&list[at], slip, priors);
+                    self.alone_by_audit += usize::from(is_found_by_audit(records[at], slip.seen));
                 }
+            }
+            if is_known(&list[at]) {
+                self.by_chance(list, at, slips, priors);
             }
         }
         println!("  {source:7} {:10} {alarms:12} {made:14} {found:12}", list.len());
@@ -94,6 +128,24 @@ impl Measured {
         found
     }
 
+    /// The record alone, right and after every slip that the model knows and that can be made here.
+    fn by_chance(&mut self, list: &[Entry], at: usize, mut slips: Vec<Made>, priors: &Priors) {
+        let entry = &list[at];
+        slips.extend(more_slips(entry, at));
+        let kinds = |slip: Slip| slips.iter().filter(|other| other.slip == slip).count() as f64;
+        let mut count = |seen: Value, weight: f64| {
+            let judged = with_slip(std::slice::from_ref(entry), 0, seen, priors);
+            let first = judged.as_ref().and_then(|judged| judged.verdict.meant.first());
+            if let Some(first) = first.filter(|_| doubt(judged.as_ref()) >= SAYS_WRONG) {
+                self.named_by_chance.add(first.probability, first.meant.is_torque(entry.stated), weight);
+            }
+        };
+        count(entry.stated, 0.94 / 0.06);
+        for slip in slips.iter().filter(|slip| change(slip.seen, entry.stated) >= CHANGE_MIN) {
+            count(slip.seen, slip.slip.chance() / kinds(slip.slip));
+        }
+    }
+
     fn alone(&mut self, entry: &Entry, slip: &Made, priors: &Priors) {
         let judged = with_slip(std::slice::from_ref(entry), 0, slip.seen, priors);
         let found = counted(&mut self.alone, &slip.kind, judged.as_ref(), entry.stated, is_plausible(entry, slip.seen));
@@ -102,6 +154,23 @@ impl Measured {
             self.named_all.add(first.probability, first.meant.is_torque(entry.stated), 1.0);
         }
     }
+}
+
+/// Are class and condition known, so that a record can be judged alone?
+fn is_known(entry: &Entry) -> bool {
+    entry.yield_mpa.is_some() && entry.general
+}
+
+/// Does the whole audit call the number of a record wrong, the record being a book of its own?
+fn is_found_by_audit(record: &Record, seen: Value) -> bool {
+    let mut value = serde_json::to_value(record).expect("a record can be written");
+    value["kind"] = json!("fastener");
+    value["stages"] = json!([seen.to_string()]);
+    value["source"].as_object_mut().map(|source| source.shift_remove("printed"));
+    let record = Record::from_json(&value).unwrap_or_else(|e| panic!("{e:?}: {value}"));
+    let book = Book::new([&record]);
+    let findings = Audit::of(&book).findings();
+    findings.iter().any(|finding| finding.severity >= Severity::Warning && is_about_number(finding))
 }
 
 fn doubt(judged: Option<&Judged>) -> f64 {
@@ -128,24 +197,36 @@ type Change = fn(&str, usize) -> Option<String>;
 pub fn slips_of(list: &[Entry], at: usize) -> Vec<Made> {
     let entry = &list[at];
     let mut made = Vec::new();
-    let kinds: [(&str, Change); 5] = [
-        ("heard teen or ty", teen_or_ty),
-        ("digits transposed", transposed),
-        ("1 read as 7 or back", |text, seed| misread(text, seed, ['1', '7'])),
-        ("3 read as 8 or back", |text, seed| misread(text, seed, ['3', '8'])),
-        ("5 read as 6 or back", |text, seed| misread(text, seed, ['5', '6'])),
+    let kinds: [(&str, Slip, Change); 5] = [
+        ("heard teen or ty", Slip::HeardTeenAsTy, teen_or_ty),
+        ("digits transposed", Slip::DigitsTransposed, transposed),
+        ("1 read as 7 or back", Slip::DigitMisread, |text, seed| misread(text, seed, ['1', '7'])),
+        ("3 read as 8 or back", Slip::DigitMisread, |text, seed| misread(text, seed, ['3', '8'])),
+        ("5 read as 6 or back", Slip::DigitMisread, |text, seed| misread(text, seed, ['5', '6'])),
     ];
-    for (kind, change) in kinds {
-        let changed =
-            one_number(entry.stated, |number| change(&number.to_string(), at).and_then(|text| text.parse().ok()));
-        made.extend(changed.map(|seen| Made { kind: kind.to_owned(), seen }));
-    }
-    made.extend(scaled(entry.stated, 10.0).map(|seen| Made { kind: "point lost".to_owned(), seen }));
-    made.extend(scaled(entry.stated, 0.1).map(|seen| Made { kind: "point gained".to_owned(), seen }));
+    made.extend(kinds.into_iter().filter_map(|kind| of_digits(entry, kind, at)));
+    made.extend(scaled(entry.stated, 10.0).map(|seen| Made::new("point lost", Slip::PointLost, seen)));
+    made.extend(scaled(entry.stated, 0.1).map(|seen| Made::new("point gained", Slip::PointGained, seen)));
     made.extend(units(entry.stated));
     made.extend(neighbours(list, at));
     made.retain(|slip| change(slip.seen, entry.stated) > 1.0 + 1e-9);
     made
+}
+
+/// Slips of kinds that the corpus' generator does not make.
+fn more_slips(entry: &Entry, at: usize) -> Vec<Made> {
+    let kinds: [(&str, Slip, Change); 3] = [
+        ("digit mistyped", Slip::DigitMistyped, mistyped),
+        ("digit dropped", Slip::DigitDropped, dropped),
+        ("digit doubled", Slip::DigitDoubled, doubled),
+    ];
+    kinds.into_iter().filter_map(|kind| of_digits(entry, kind, at)).collect()
+}
+
+fn of_digits(entry: &Entry, (kind, slip, change): (&str, Slip, Change), seed: usize) -> Option<Made> {
+    let changed = |number: Number| change(&number.to_string(), seed).and_then(|text| text.parse().ok());
+    let seen = one_number(entry.stated, changed)?;
+    (seen.figures.middle() > 0.0).then(|| Made::new(kind, slip, seen))
 }
 
 /// The value with one of its numbers changed: of a range, the lower or the higher end where that can be.
@@ -216,9 +297,9 @@ fn units(value: Value) -> impl Iterator<Item = Made> {
         (NewtonMeter, KilogramMeter),
         (KilogramMeter, NewtonMeter),
     ];
-    swaps.into_iter().filter(move |(stated, _)| *stated == value.unit).map(move |(stated, written)| Made {
-        kind: format!("{stated} written as {written}"),
-        seen: Value { unit: written, ..value },
+    swaps.into_iter().filter(move |(stated, _)| *stated == value.unit).map(move |(stated, written)| {
+        let kind = format!("{stated} written as {written}");
+        Made::new(kind, Slip::WrongUnit, Value { unit: written, ..value })
     })
 }
 
@@ -228,7 +309,7 @@ fn neighbours(list: &[Entry], at: usize) -> Vec<Made> {
     let in_column = |other: &&Entry| other.column == entry.column && other.stated.unit == entry.stated.unit;
     let above = list[..at].iter().rev().find(in_column);
     let below = list[at + 1..].iter().find(in_column);
-    let row = |kind: &str, other: &Entry| Made { kind: kind.to_owned(), seen: other.stated };
+    let row = |kind: &str, other: &Entry| Made::new(kind, Slip::NextSize, other.stated);
     let mut made = Vec::new();
     made.extend(above.filter(|other| other.size != entry.size).map(|other| row("row above", other)));
     made.extend(below.filter(|other| other.size != entry.size).map(|other| row("row below", other)));

@@ -1,16 +1,21 @@
 //! How true the audit's word about numbers is, measured on published tables and on made slips.
 //!
-//! `cargo bench --bench audit_truth` prints four tables: real misprints and false alarms, made slips, calibration,
-//! and every source judged by priors learned without it. `cargo bench --bench audit_truth -- learn` prints the priors
-//! learned from all tables, for `src/audit/slip/priors.rs`. Counts are printed, never a bare percentage.
+//! `cargo bench --bench audit_truth` prints real misprints and false alarms, made slips, calibration, every source judged
+//! by priors learned without it, and the same on tables that the audit was not made with (`-- made` and `-- unseen` for
+//! these parts alone). `cargo bench --bench audit_truth -- learn` prints the priors learned from all tables, for
+//! `src/audit/slip/priors.rs`. Counts are printed, never a bare percentage.
 
+mod columns;
 mod corpus;
+mod dice;
 mod made;
 mod measure;
 mod published;
 mod seed;
 mod seed_slips;
+mod synthetic;
 mod tally;
+mod variants;
 
 use clampbook::audit::slip::{Priors, learn};
 use std::process::ExitCode;
@@ -19,9 +24,16 @@ fn main() -> ExitCode {
     let words: Vec<String> = std::env::args().skip(1).filter(|word| !word.starts_with("--")).collect();
     match words.first().map(String::as_str) {
         None => report(),
+        Some("made") => made::report(&corpus::tables(), &measure::folds(&corpus::tables())),
+        Some("unseen") => {
+            variants::report();
+            columns::report();
+        }
         Some("learn") => println!("{:#?}", learned()),
         Some(other) => {
-            eprintln!("\"{other}\" is not a part of this measurement; write learn, or nothing for the whole report");
+            eprintln!(
+                "\"{other}\" is not a part of this measurement; write learn, made, unseen, or nothing for the whole report"
+            );
             return ExitCode::from(2);
         }
     }
@@ -42,6 +54,8 @@ fn report() {
     let folds = measure::folds(&tables);
     made::report(&tables, &folds);
     seed::report();
+    variants::report();
+    columns::report();
 }
 
 /// What was measured on.

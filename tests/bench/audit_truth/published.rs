@@ -36,14 +36,16 @@ fn words<'w>(words: impl Iterator<Item = &'w String>) -> String {
 }
 
 /// The findings of warning or error of each row, by the row's id.
-type Findings = BTreeMap<String, Vec<Finding>>;
+pub type Findings = BTreeMap<String, Vec<Finding>>;
 
-fn each_document(set: &[Published]) -> Findings {
+/// The findings of these rows, each document a book of its own.
+pub fn each_document(set: &[Published]) -> Findings {
     let sources: BTreeSet<&str> = set.iter().map(|row| row.source.as_str()).collect();
     sources.into_iter().flat_map(|source| audited(set.iter().filter(move |row| row.source == source))).collect()
 }
 
-fn audited<'p>(rows: impl Iterator<Item = &'p Published>) -> Findings {
+/// The findings of these rows in one book.
+pub fn audited<'p>(rows: impl Iterator<Item = &'p Published>) -> Findings {
     let rows: Vec<&Published> = rows.collect();
     let records: Vec<&Record> = rows.iter().map(|row| &row.record).collect();
     let book = Book::new(records);
@@ -57,7 +59,7 @@ fn audited<'p>(rows: impl Iterator<Item = &'p Published>) -> Findings {
 }
 
 /// Is the finding about the number, and not about what is missing beside it?
-fn is_about_number(finding: &Finding) -> bool {
+pub fn is_about_number(finding: &Finding) -> bool {
     finding.field.starts_with("stages") || finding.field == "source.printed"
 }
 

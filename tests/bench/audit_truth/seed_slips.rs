@@ -224,7 +224,7 @@ fn misread(text: &str, seed: usize) -> Option<String> {
 }
 
 /// The key to the right, or the last one's left.
-fn mistyped(text: &str, seed: usize) -> Option<String> {
+pub fn mistyped(text: &str, seed: usize) -> Option<String> {
     replaced(text, seed, |digit| match digit {
         '1' | '2' | '4' | '5' | '7' | '8' => char::from_digit(digit.to_digit(10)? + 1, 10),
         '3' | '6' | '9' => char::from_digit(digit.to_digit(10)? - 1, 10),
@@ -238,14 +238,14 @@ fn replaced(text: &str, seed: usize, other: fn(char) -> Option<char>) -> Option<
     Some(format!("{}{digit}{}", &text[..place], &text[place + 1..]))
 }
 
-fn dropped(text: &str, seed: usize) -> Option<String> {
+pub fn dropped(text: &str, seed: usize) -> Option<String> {
     let places: Vec<usize> = text.char_indices().filter(|(_, c)| c.is_ascii_digit()).map(|(i, _)| i).collect();
     let place = *places.get(seed % places.len().max(1))?;
     let left = format!("{}{}", &text[..place], &text[place + 1..]);
     (!left.is_empty() && !left.starts_with(['0', '.']) && !left.ends_with('.')).then_some(left)
 }
 
-fn doubled(text: &str, seed: usize) -> Option<String> {
+pub fn doubled(text: &str, seed: usize) -> Option<String> {
     let places: Vec<(usize, char)> = text.char_indices().filter(|(_, c)| c.is_ascii_digit()).collect();
     let (place, digit) = *places.get(seed % places.len().max(1))?;
     Some(format!("{}{digit}{}", &text[..place], &text[place..]))

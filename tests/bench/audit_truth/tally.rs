@@ -32,17 +32,21 @@ impl Tally {
         self.0.entry(kind.to_owned()).or_default()
     }
 
+    /// All kinds together.
+    pub fn all(&self) -> Count {
+        let mut all = Count::default();
+        self.0.values().for_each(|count| all.add(*count));
+        all
+    }
+
     pub fn print(&self, title: &str) {
         println!("\n{title}");
         println!(
             "  {:34} {:>6} {:>11} {:>8} {:>7} {:>7}  found of made, first of found",
             "kind", "made", "impossible", "found", "first", "in 3"
         );
-        let mut all = Count::default();
-        for (kind, count) in &self.0 {
-            line(kind, count);
-            all.add(*count);
-        }
+        self.0.iter().for_each(|(kind, count)| line(kind, count));
+        let all = self.all();
         line("all", &all);
         let possible = all.made - all.impossible;
         println!("  without the impossible: {} of {} found ({:.1} %)", all.found, possible, share(all.found, possible));
