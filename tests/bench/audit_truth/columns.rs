@@ -1,9 +1,10 @@
 //! Whole columns taken in under a wrong heading: how many are told, and how many right columns are called wrong.
 
-use crate::corpus::{Row, of_tables, rows, wrong_rows};
+use crate::corpus::{Row, rows};
 use crate::published::{audited, is_about_number};
 use crate::synthetic;
 use crate::tally::share;
+use crate::unseen::{of_tables, wrong_rows};
 use std::collections::BTreeMap;
 
 /// What becomes of every row of a column; nothing where it cannot.

@@ -54,22 +54,6 @@ pub fn tables() -> Vec<Published> {
     published(rows("tables.csv"), &misprints("misprints.csv"), |row| table_record(row, &sources[&row["source_id"]]))
 }
 
-/// Rows of tables as records; a source that the corpus does not have is a document of that name.
-pub fn of_tables(rows: Vec<Row>) -> Vec<Published> {
-    let sources = by(&self::rows("sources.csv"), "source_id");
-    let record = |row: &Row| {
-        let id = &row["source_id"];
-        let own = || Row::from([("document".to_owned(), format!("Table {id}")), ("table".to_owned(), "1".to_owned())]);
-        table_record(row, &sources.get(id).cloned().unwrap_or_else(own))
-    };
-    published(rows, &misprints("misprints.csv"), record)
-}
-
-/// The ids of the rows of general tables that are known to be wrong.
-pub fn wrong_rows() -> std::collections::BTreeSet<String> {
-    misprints("misprints.csv").into_keys().collect()
-}
-
 /// The particular joints.
 pub fn joints() -> Vec<Published> {
     let sources = by(&rows("joints_sources.csv"), "source_id");
@@ -78,7 +62,12 @@ pub fn joints() -> Vec<Published> {
     published(with_thread, &misprints, |row| joint_record(row, &sources[&row["source_id"]]))
 }
 
-fn published(rows: Vec<Row>, misprints: &BTreeMap<String, Misprint>, record: impl Fn(&Row) -> Value) -> Vec<Published> {
+/// These rows as records, with what is known of their truth.
+pub fn published(
+    rows: Vec<Row>,
+    misprints: &BTreeMap<String, Misprint>,
+    record: impl Fn(&Row) -> Value,
+) -> Vec<Published> {
     let one = |row: Row| {
         let json = record(&row);
         let record = Record::from_json(&json).unwrap_or_else(|e| panic!("{}: {e:?}: {json}", row["row_id"]));
@@ -95,11 +84,13 @@ impl Misprint {
     }
 }
 
-fn by(rows: &[Row], key: &str) -> BTreeMap<String, Row> {
+/// The rows by one of their columns.
+pub fn by(rows: &[Row], key: &str) -> BTreeMap<String, Row> {
     rows.iter().map(|row| (row[key].clone(), row.clone())).collect()
 }
 
-fn misprints(name: &str) -> BTreeMap<String, Misprint> {
+/// The known misprints by their row.
+pub fn misprints(name: &str) -> BTreeMap<String, Misprint> {
     let one = |row: Row| {
         let event = if row["group"].is_empty() { row["slip_id"].clone() } else { row["group"].clone() };
         let (field, confidence, meant) = (row["field"].clone(), row["confidence"].clone(), row["meant"].clone());
@@ -109,7 +100,7 @@ fn misprints(name: &str) -> BTreeMap<String, Misprint> {
 }
 
 /// The record that a cell of a table becomes, as somebody who types the table in would enter it.
-fn table_record(row: &Row, source: &Row) -> Value {
+pub fn table_record(row: &Row, source: &Row) -> Value {
     let stated = setting(&row["torque_min"], &row["torque_max"], &row["unit"]);
     let printed = match row["unit2"].as_str() {
         "" => stated.clone(),

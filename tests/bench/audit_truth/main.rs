@@ -15,6 +15,7 @@ mod seed;
 mod seed_slips;
 mod synthetic;
 mod tally;
+mod unseen;
 mod variants;
 
 use clampbook::audit::slip::{Priors, learn};

@@ -1,11 +1,12 @@
 //! Tables that the audit was not made with: the public ones changed as other documents would have them, and tables worked
 //! out from the mechanics. How many right rows are called wrong, and how many misprints put into them are found.
 
-use crate::corpus::{Published, Row, of_tables, rows, wrong_rows};
+use crate::corpus::{Published, Row, rows};
 use crate::dice::Dice;
 use crate::published::{audited, each_document, is_about_number};
 use crate::synthetic;
 use crate::tally::share;
+use crate::unseen::{of_tables, wrong_rows};
 use clampbook::units::{Number, TorqueUnit, Unit};
 use std::collections::{BTreeMap, BTreeSet};
 
