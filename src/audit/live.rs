@@ -188,6 +188,12 @@ impl LiveAudit {
         Audit::of(&book).findings_of(&record.0)
     }
 
+    /// The record of this id.
+    #[must_use]
+    pub fn record(&self, id: &str) -> Option<&Arc<Record>> {
+        self.records.get_key_value(id).map(|(record, _)| &record.0)
+    }
+
     /// The torques of the book with the verdict on each.
     #[must_use]
     pub fn torques(&self) -> &Torques {

@@ -26,6 +26,26 @@ impl<'b> Audit<'b> {
         self.book.records().par_iter().flat_map_iter(|record| self.findings_of(record)).collect()
     }
 
+    /// Tells the findings of these records of the book in their order, some records at a time, with how many are done: on
+    /// all cores, and before the last ones are audited.
+    ///
+    /// # Errors
+    /// If `tell` fails.
+    pub fn each<E>(
+        &self,
+        records: &[&Record],
+        mut tell: impl FnMut(usize, Vec<Finding>) -> Result<(), E>,
+    ) -> Result<(), E> {
+        const AT_A_TIME: usize = 4096;
+        let mut done = 0;
+        for some in records.chunks(AT_A_TIME) {
+            let findings = some.par_iter().flat_map_iter(|record| self.findings_of(record)).collect();
+            done += some.len();
+            tell(done, findings)?;
+        }
+        Ok(())
+    }
+
     /// The findings of one record, the worst first, accepted ones marked.
     #[must_use]
     pub fn findings_of(&self, record: &Record) -> Vec<Finding> {

@@ -57,10 +57,8 @@ impl Catalog {
     /// If the store can't be read.
     pub fn assembly(&self, path: &str) -> Result<Option<Assembly>, CatalogError> {
         let snapshot = self.snapshot()?;
-        let records = snapshot.records();
-        let at = records.binary_search_by(|stored| stored.record.id().as_str().cmp(path)).ok();
-        let own = at.map(|at| &records[at]);
-        let inside: Vec<&Stored> = own.into_iter().chain(below(records, path)).collect();
+        let own = snapshot.get(path);
+        let inside: Vec<&Stored> = own.into_iter().chain(snapshot.below(path)).collect();
         let is_fastener = own.is_some_and(|own| own.record.as_fastener().is_some());
         if inside.is_empty() || is_fastener {
             return Ok(None);
@@ -76,23 +74,12 @@ impl Catalog {
     pub fn assemblies(&self, path: &str) -> Result<Vec<AssemblyPart>, CatalogError> {
         let snapshot = self.snapshot()?;
         let mut children: BTreeMap<&str, Vec<&Stored>> = BTreeMap::new();
-        for stored in below(snapshot.records(), path) {
+        for stored in snapshot.below(path) {
             children.entry(child(stored.record.id().as_str(), path)).or_default().push(stored);
         }
         children.retain(|_, inside| !inside.iter().all(|stored| is_fastener_of(stored, path)));
         Ok(children.into_iter().map(|(path, inside)| part_of(path, &inside)).collect())
     }
-}
-
-/// The records below a path.
-fn below<'r>(records: &'r [Stored], path: &str) -> &'r [Stored] {
-    if path.is_empty() {
-        return records;
-    }
-    let (first, last) = (format!("{path}."), format!("{path}/"));
-    let start = records.partition_point(|stored| stored.record.id().as_str() < first.as_str());
-    let end = records.partition_point(|stored| stored.record.id().as_str() < last.as_str());
-    &records[start..end]
 }
 
 /// The path with one segment of the id more.

@@ -38,7 +38,7 @@ use crate::query::Query;
 use crate::record::{Id, Record, Text};
 use crate::store::{Depth, Opening, Store};
 use arc_swap::ArcSwapOption;
-pub use find::AuditSummary;
+pub use find::{AuditStep, AuditSummary, AuditUnderWay};
 use find::{BookAudit, KeptAudit, Snapshot};
 use std::path::Path;
 use std::sync::{Arc, OnceLock};
@@ -90,7 +90,7 @@ struct Inner {
     /// The whole book as it was at some change, if somebody has asked for it.
     snapshot: ArcSwapOption<Snapshot>,
     /// The audit of the book, taken up to the last change by whoever asks.
-    audit: BookAudit,
+    audit: Arc<BookAudit>,
     /// What the audit of the whole book came to, where the book is only read.
     kept_audit: OnceLock<KeptAudit>,
     /// How old answers may be, if the book is shared.
@@ -145,7 +145,7 @@ impl Catalog {
     }
 
     fn on(store: Store) -> Self {
-        let (snapshot, audit, kept_audit) = (ArcSwapOption::empty(), BookAudit::default(), OnceLock::new());
+        let (snapshot, audit, kept_audit) = (ArcSwapOption::empty(), Arc::<BookAudit>::default(), OnceLock::new());
         Self { inner: Arc::new(Inner { store, snapshot, audit, kept_audit, allowed: None }) }
     }
 

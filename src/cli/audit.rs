@@ -1,15 +1,13 @@
 //! `audit`: what is wrong, improbable or missing.
 
-use super::book::{BookArguments, Trait, read_id};
+use super::book::{BookArguments, FindingReader, Trait, read_id};
 use super::failure::Failure;
-use super::findings::Findings;
+use super::findings_as_they_come::AsTheyCome;
 use super::import::read_file;
 use super::output::Output;
-use super::said::Said;
 use crate::audit::Severity;
 use crate::catalog::{AuditScope, Catalog};
 use crate::record::Id;
-use crate::view::FindingList;
 use std::path::PathBuf;
 
 /// What is wrong, improbable or missing.
@@ -55,27 +53,29 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
         super::explain::known_rule(name)?;
     }
     let wanted = |finding: &Trait<'_>| arguments.wants(finding);
-    let said = match &arguments.file {
+    let mut shown = AsTheyCome::new(output, &wanted);
+    match &arguments.file {
         Some(path) => {
-            let findings = Catalog::audit_records(&read_file(path)?);
-            Said::of(&FindingList::of(findings.into_iter().filter(|finding| wanted(&Trait::of(finding))).collect()))
+            for finding in Catalog::audit_records(&read_file(path)?) {
+                if arguments.wants(&Trait::of(&finding)) {
+                    shown.found(serde_json::to_value(finding).unwrap_or_default())?;
+                }
+            }
         }
         None => {
             let scope = arguments.scope()?;
             let book = book.open()?;
             if let AuditScope::Ids(ids) = &scope {
                 for id in ids {
-                    if book.entry(id, None)?.is_none() {
+                    if !book.has(id)? {
                         return Err(Failure::no(Some(super::show::not_there(&book.ids_near(id)?, id, None))));
                     }
                 }
             }
-            book.findings(&scope, wanted)?
+            book.audit(&scope, &mut shown)?;
         }
-    };
-    let findings = Findings(said);
-    output.show(&findings)?;
-    if findings.open() > 0 { Err(Failure::no(None)) } else { Ok(()) }
+    }
+    if shown.end()? > 0 { Err(Failure::no(None)) } else { Ok(()) }
 }
 
 impl Arguments {

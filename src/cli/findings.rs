@@ -6,17 +6,57 @@ use super::said::{Said, count, list, text};
 use super::table::{self, Table};
 use super::terminal;
 use serde::Serialize;
-use serde_json::Value;
+use serde_json::{Value, json};
 use std::collections::{HashMap, HashSet};
 
 /// Findings, and how many there are of each severity.
-pub struct Findings(pub Said);
+pub struct Findings(Said);
+
+/// A row for each finding.
+#[must_use]
+pub fn rows(findings: &[Value]) -> Table {
+    let mut table = Table::new([
+        "severity",
+        "record",
+        "field",
+        "found",
+        "rule",
+        "message",
+        "perhaps",
+        "slip",
+        "probability",
+        "allowed",
+        "because",
+        "look_up",
+        "accepted",
+    ]);
+    for finding in findings {
+        let first = list(finding, "perhaps").first().cloned().unwrap_or_default();
+        let probability = first.get("probability").and_then(Value::as_f64);
+        table.row([
+            text(finding, "severity").to_owned(),
+            text(finding, "record").to_owned(),
+            text(finding, "field").to_owned(),
+            text(finding, "found").to_owned(),
+            text(finding, "rule").to_owned(),
+            text(finding, "message").to_owned(),
+            text(&first, "value").to_owned(),
+            text(&first, "slip").to_owned(),
+            probability.map(|probability| format!("{probability:.2}")).unwrap_or_default(),
+            finding.get("allowed").map(allowed).unwrap_or_default(),
+            because(finding),
+            text(finding, "look_up").to_owned(),
+            text(finding, "accepted").to_owned(),
+        ]);
+    }
+    table
+}
 
 impl Findings {
-    /// How many findings nobody has accepted.
+    /// These findings, counted as the API counts them.
     #[must_use]
-    pub fn open(&self) -> u64 {
-        ["errors", "warnings", "notes"].iter().map(|name| count(self.0.value(), name)).sum()
+    pub fn of(items: Vec<Value>) -> Self {
+        Self(Said::of(&tallied(items)))
     }
 }
 
@@ -31,45 +71,22 @@ impl Answer for Findings {
         self.0.items().to_vec()
     }
     fn table(&self) -> Table {
-        let mut table = Table::new([
-            "severity",
-            "record",
-            "field",
-            "found",
-            "rule",
-            "message",
-            "perhaps",
-            "slip",
-            "probability",
-            "allowed",
-            "because",
-            "look_up",
-            "accepted",
-        ]);
-        for finding in self.0.items() {
-            let first = list(finding, "perhaps").first().cloned().unwrap_or_default();
-            let probability = first.get("probability").and_then(Value::as_f64);
-            table.row([
-                text(finding, "severity").to_owned(),
-                text(finding, "record").to_owned(),
-                text(finding, "field").to_owned(),
-                text(finding, "found").to_owned(),
-                text(finding, "rule").to_owned(),
-                text(finding, "message").to_owned(),
-                text(&first, "value").to_owned(),
-                text(&first, "slip").to_owned(),
-                probability.map(|probability| format!("{probability:.2}")).unwrap_or_default(),
-                finding.get("allowed").map(allowed).unwrap_or_default(),
-                because(finding),
-                text(finding, "look_up").to_owned(),
-                text(finding, "accepted").to_owned(),
-            ]);
-        }
-        table
+        rows(self.0.items())
     }
     fn for_people(&self, width: usize) -> String {
         page(self.0.value(), width)
     }
+}
+
+/// Findings with how many there are of each severity, in the shape of the API.
+fn tallied(items: Vec<Value>) -> Value {
+    let is_accepted = |finding: &&Value| finding.get("accepted").is_some();
+    let count = |severity: &str| {
+        items.iter().filter(|finding| !is_accepted(finding) && text(finding, "severity") == severity).count()
+    };
+    let (errors, warnings, notes) = (count("error"), count("warning"), count("note"));
+    let accepted = items.iter().filter(is_accepted).count();
+    json!({ "items": items, "errors": errors, "warnings": warnings, "notes": notes, "accepted": accepted })
 }
 
 /// What a value was compared with, in words.

@@ -20,6 +20,7 @@ mod export;
 mod failure;
 mod find;
 mod findings;
+mod findings_as_they_come;
 mod help;
 mod import;
 mod kit;

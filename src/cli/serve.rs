@@ -90,6 +90,7 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
     };
     let catalog = book.open_to_serve(arguments.sync, arguments.sharing.options())?;
     let announced = catalog.clone();
+    let _first_audit = catalog.audit_in_background()?;
     let mut told = Ok(());
     let ready = |address| {
         let url = format!("http://{address}");

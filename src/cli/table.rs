@@ -109,8 +109,18 @@ impl Table {
     /// For a spreadsheet: RFC 4180 with a header.
     #[must_use]
     pub fn to_csv(&self) -> String {
+        Self::csv(std::iter::once(&self.columns).chain(&self.rows))
+    }
+
+    /// For a spreadsheet that has its header already.
+    #[must_use]
+    pub fn to_csv_without_header(&self) -> String {
+        Self::csv(self.rows.iter())
+    }
+
+    fn csv<'r>(rows: impl Iterator<Item = &'r Vec<String>>) -> String {
         let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
-        for row in std::iter::once(&self.columns).chain(&self.rows) {
+        for row in rows {
             writer
                 .write_record(row.iter().map(|cell| crate::answer::guarded_cell(cell).into_owned()))
                 .expect("memory takes every row");

@@ -2,11 +2,13 @@
 //! asks after it.
 
 use super::super::{AuditScope, Catalog, CatalogError};
-use crate::audit::{BookChange, Finding, LiveAudit, Severity};
-use crate::query::{State, Stored};
+use crate::audit::{Finding, LiveAudit, Severity};
+use crate::query::Stored;
 use crate::record::Id;
 use std::collections::BTreeSet;
-use std::sync::{PoisonError, RwLock};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{Receiver, channel};
+use std::sync::{Arc, PoisonError, RwLock, RwLockWriteGuard};
 
 /// The audit of the book, if somebody has asked for it.
 #[derive(Debug, Default)]
@@ -20,10 +22,26 @@ struct AsOf {
     audit: LiveAudit,
 }
 
-/// More changes than this share of the records are not followed one by one: the book is audited anew.
-const MANY: usize = 8;
-/// So many changes are always followed.
-const FEW: usize = 500;
+impl BookAudit {
+    fn write(&self) -> RwLockWriteGuard<'_, Option<AsOf>> {
+        self.0.write().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// A first audit that a thread works on. When this is dropped the thread lets go of the book.
+#[derive(Debug)]
+pub struct AuditUnderWay {
+    is_unwanted: Arc<AtomicBool>,
+    has_let_go: Receiver<()>,
+}
+
+impl Drop for AuditUnderWay {
+    fn drop(&mut self) {
+        self.is_unwanted.store(true, Ordering::Relaxed);
+        // Nothing is ever sent: the other end is dropped with the book.
+        let _ = self.has_let_go.recv();
+    }
+}
 
 /// What the audit says about a record in short.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -65,7 +83,7 @@ impl Catalog {
             return Ok(ask(&known.audit));
         }
         drop(known);
-        let mut known = self.inner.audit.0.write().unwrap_or_else(PoisonError::into_inner);
+        let mut known = self.inner.audit.write();
         let before = known.take();
         let now = known.insert(self.audit_as_it_is(before)?);
         Ok(ask(&now.audit))
@@ -80,27 +98,23 @@ impl Catalog {
             && !known.audit.is_worn()
             && let Some(changed) = self.changed_since(known.sequence, sequence, known.audit.count())?
         {
-            known.audit.change(changed);
+            known.audit.change(changed.into_iter().map(|(id, now)| (id, now.map(|now| now.record))).collect());
             return Ok(AsOf { sequence: sequence.max(known.sequence), ..known });
         }
-        let records = self.records_at(sequence)?;
+        let records = self.records_at(sequence, &mut |_| true)?;
         Ok(AsOf { epoch, sequence, audit: LiveAudit::of(records) })
     }
 
-    /// What stands now under every id that has changed since; nothing if that is a large part of `count` records.
-    fn changed_since(&self, since: u64, sequence: u64, count: usize) -> Result<Option<Vec<BookChange>>, CatalogError> {
-        let most = FEW.max(count / MANY);
-        if sequence.saturating_sub(since) > most as u64 {
-            return Ok(None);
+    /// Puts the records that the audit holds in the place of equal ones, so that memory has them once.
+    pub(super) fn share_with_audit(&self, stored: &mut [Stored]) {
+        // An audit that is under way holds none yet.
+        let Ok(known) = self.inner.audit.0.try_read() else { return };
+        let Some(AsOf { audit, .. }) = &*known else { return };
+        for stored in stored {
+            if let Some(record) = audit.record(stored.record.id().as_str()).filter(|record| **record == stored.record) {
+                stored.record = record.clone();
+            }
         }
-        let changes = self.store().changes(since, most)?.into_iter().filter(|change| change.sequence <= sequence);
-        let ids: BTreeSet<Id> = changes.map(|change| change.id).collect();
-        let mut changed = Vec::with_capacity(ids.len());
-        for id in ids {
-            let now = self.store().get_at(&id, sequence)?.filter(|stored| stored.state == State::Current);
-            changed.push((id, now.map(|now| now.record)));
-        }
-        Ok(Some(changed))
     }
 
     /// What the audit of the whole book says about these records in short, in their order. What is not in force, or
@@ -139,11 +153,35 @@ impl Catalog {
         })
     }
 
-    /// Audits the book as far as it has changed since it was audited last, so that who asks next need not wait.
+    /// Audits the book for the first time on a thread of its own. Who asks for an audit meanwhile waits for this one; all
+    /// else is answered. The thread holds the book only as long as it reads.
     ///
     /// # Errors
-    /// If the store can't be read, or is damaged.
-    pub fn take_up_audit(&self) -> Result<(), CatalogError> {
-        self.with_audit(|_| ())
+    /// If no thread can be started.
+    pub fn audit_in_background(&self) -> Result<AuditUnderWay, CatalogError> {
+        let is_unwanted = Arc::new(AtomicBool::new(false));
+        let (book_is_held, has_let_go) = channel();
+        let (catalog, audit, stop) = (self.clone(), self.inner.audit.clone(), is_unwanted.clone());
+        let work = move || {
+            let mut known = audit.write();
+            if known.is_some() {
+                return;
+            }
+            let head = catalog.store().head();
+            let (epoch, sequence) = (head.epoch.clone(), head.sequence);
+            let records = catalog.records_at(sequence, &mut |_| !stop.load(Ordering::Relaxed));
+            drop((catalog, head, book_is_held));
+            match records {
+                Ok(records) if !stop.load(Ordering::Relaxed) => {
+                    *known = Some(AsOf { epoch, sequence, audit: LiveAudit::of(records) });
+                }
+                Ok(_) => {}
+                // Whoever asks next meets the same fault and can be told.
+                Err(error) => tracing::warn!(%error, "the book was not audited in the background"),
+            }
+        };
+        let thread = std::thread::Builder::new().name("clampbook-audit".to_owned()).spawn(work);
+        thread.map_err(|source| CatalogError::Stream { what: "starting a thread failed", source })?;
+        Ok(AuditUnderWay { is_unwanted, has_let_go })
     }
 }

@@ -1,13 +1,16 @@
 //! Answering questions.
 
+mod audit_once;
 mod kept_audit;
 mod live_audit;
+mod near;
 mod sieve;
 mod snapshot;
 mod sorted;
 
+pub use audit_once::AuditStep;
 pub use kept_audit::KeptAudit;
-pub use live_audit::{AuditSummary, BookAudit};
+pub use live_audit::{AuditSummary, AuditUnderWay, BookAudit};
 pub use snapshot::Snapshot;
 
 use super::{Catalog, CatalogError, StoreError};

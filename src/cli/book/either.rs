@@ -3,13 +3,29 @@
 use super::Trait;
 use super::here::Here;
 use super::there::There;
-use crate::catalog::{AuditScope, Author, CatalogError, ExportFormat, Exported, ImportOptions, ImportReport, Write};
+use crate::catalog::{
+    AuditScope, AuditStep, Author, CatalogError, ExportFormat, Exported, ImportOptions, ImportReport, Write,
+};
 use crate::cli::failure::Failure;
 use crate::cli::said::{Said, count};
 use crate::query::Query;
 use crate::record::{Head, Id, Kind};
 use crate::view::Written;
+use serde_json::Value;
 use std::io::Read;
+
+/// Who is told of findings.
+pub trait FindingReader {
+    /// Is such a finding wanted?
+    fn wants(&self, finding: &Trait<'_>) -> bool;
+    /// So many of something are done.
+    fn goes_on(&mut self, count: usize, of: &str);
+    /// A finding that is wanted.
+    ///
+    /// # Errors
+    /// If it can't be shown.
+    fn found(&mut self, finding: Value) -> Result<(), Failure>;
+}
 
 /// The book: its store is opened by this process, or a server answers for it. Both say the same, byte for byte.
 #[derive(Debug, Clone)]
@@ -71,14 +87,40 @@ impl Book {
         }
     }
 
-    /// The findings in a scope that are wanted.
+    /// Whether there is a record of this id, withdrawn or not.
     ///
     /// # Errors
     /// If the book can't be read.
-    pub fn findings(&self, scope: &AuditScope, wanted: impl Fn(&Trait<'_>) -> bool) -> Result<Said, Failure> {
+    pub fn has(&self, id: &Id) -> Result<bool, Failure> {
         match self {
-            Self::Here(book) => book.findings(scope, wanted),
-            Self::There(book) => book.findings(scope, wanted),
+            Self::Here(book) => book.has(id),
+            Self::There(book) => Ok(book.entry(id, None)?.is_some()),
+        }
+    }
+
+    /// Audits a scope, and tells how far that is and each finding that is wanted as it comes.
+    ///
+    /// # Errors
+    /// If the book can't be read, or the findings can't be shown.
+    pub fn audit(&self, scope: &AuditScope, reader: &mut dyn FindingReader) -> Result<(), Failure> {
+        match self {
+            Self::Here(book) => book.audit(scope, &mut |step| {
+                match step {
+                    AuditStep::Read(count) => reader.goes_on(count, "records read"),
+                    AuditStep::Weighing(count) => reader.goes_on(count, "records read, their torques are weighed"),
+                    AuditStep::Audited(count, all) => reader.goes_on(count, &format!("of {all} records audited")),
+                    AuditStep::Found(finding) if reader.wants(&Trait::of(finding)) => {
+                        return reader.found(serde_json::to_value(finding).unwrap_or_default());
+                    }
+                    AuditStep::Found(_) => {}
+                }
+                Ok(())
+            }),
+            Self::There(book) => {
+                let mut findings = book.findings(scope)?;
+                findings.retain(|finding| reader.wants(&Trait::of_json(finding)));
+                findings.into_iter().try_for_each(|finding| reader.found(finding))
+            }
         }
     }
 

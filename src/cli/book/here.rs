@@ -1,14 +1,13 @@
 //! The book when its store is opened by this process.
 
-use super::Trait;
 use crate::catalog::{
-    AuditScope, Author, Catalog, CatalogError, ExportFormat, Exported, ImportOptions, ImportReport, Write,
+    AuditScope, AuditStep, Author, Catalog, CatalogError, ExportFormat, Exported, ImportOptions, ImportReport, Write,
 };
 use crate::cli::failure::Failure;
 use crate::cli::said::Said;
 use crate::query::Query;
 use crate::record::{Head, Id, Kind};
-use crate::view::{ChangeList, Entry, FindingList, IntakeView, PageView, PositionView, RevisionList, Written};
+use crate::view::{ChangeList, Entry, IntakeView, PageView, PositionView, RevisionList, Written};
 use std::io::Read;
 
 /// The book of a store that this process has opened.
@@ -64,13 +63,24 @@ impl Here {
         Ok(Some(Said::of(&PositionView::of(&self.0, joint, answer)?)))
     }
 
-    /// The findings in a scope that are wanted.
+    /// Whether there is a record of this id, withdrawn or not.
     ///
     /// # Errors
     /// If the book cannot be read.
-    pub fn findings(&self, scope: &AuditScope, wanted: impl Fn(&Trait<'_>) -> bool) -> Result<Said, Failure> {
-        let findings = self.0.audit(scope)?.into_iter().filter(|finding| wanted(&Trait::of(finding)));
-        Ok(Said::of(&FindingList::of(findings.collect())))
+    pub fn has(&self, id: &Id) -> Result<bool, Failure> {
+        Ok(self.0.get(id)?.is_some())
+    }
+
+    /// Tells how far the audit of a scope is, and each finding as it comes.
+    ///
+    /// # Errors
+    /// If the book cannot be read, or `tell` fails.
+    pub fn audit(
+        &self,
+        scope: &AuditScope,
+        tell: &mut dyn FnMut(AuditStep<'_>) -> Result<(), Failure>,
+    ) -> Result<(), Failure> {
+        self.0.audit_once(scope, tell)
     }
 
     /// Does all writes, or none.

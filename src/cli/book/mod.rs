@@ -7,7 +7,7 @@ mod sheet;
 mod sheet_there;
 mod there;
 
-pub use either::Book;
+pub use either::{Book, FindingReader};
 pub use sheet::{Sheet, SheetForm};
 pub use there::There;
 

@@ -1,6 +1,5 @@
 //! The book when a server answers for it: every question and every write goes through the server's HTTP API.
 
-use super::Trait;
 use super::http::{Reply, Server};
 use crate::catalog::{
     AuditScope, Decimal, Expected, ExportFormat, ImportFormat, ImportMode, ImportOptions, OnSame, Write,
@@ -89,11 +88,11 @@ impl There {
         reply.unless_absent().map(Reply::said).transpose()
     }
 
-    /// The findings in a scope that are wanted.
+    /// The findings in a scope.
     ///
     /// # Errors
     /// If the server can't be reached, or refuses.
-    pub fn findings(&self, scope: &AuditScope, wanted: impl Fn(&Trait<'_>) -> bool) -> Result<Said, Failure> {
+    pub fn findings(&self, scope: &AuditScope) -> Result<Vec<Value>, Failure> {
         let mut items = Vec::new();
         match scope {
             AuditScope::Whole => items.extend_from_slice(self.server.get("/v1/findings", &[])?.said()?.items()),
@@ -106,8 +105,7 @@ impl There {
                 }
             }
         }
-        items.retain(|finding| wanted(&Trait::of_json(finding)));
-        Ok(Said::of(&tallied(items)))
+        Ok(items)
     }
 
     /// Does all writes, or none.
@@ -290,15 +288,4 @@ fn tag(expected: Expected) -> String {
         Expected::Revision(revision) => format!("\"r{revision}\""),
         Expected::Any | Expected::New => "*".to_owned(),
     }
-}
-
-/// Findings with how many there are of each severity, in the shape of the API.
-fn tallied(items: Vec<Value>) -> Value {
-    let is_accepted = |finding: &&Value| finding.get("accepted").is_some();
-    let count = |severity: &str| {
-        items.iter().filter(|finding| !is_accepted(finding) && text(finding, "severity") == severity).count()
-    };
-    let (errors, warnings, notes) = (count("error"), count("warning"), count("note"));
-    let accepted = items.iter().filter(is_accepted).count();
-    json!({ "items": items, "errors": errors, "warnings": warnings, "notes": notes, "accepted": accepted })
 }

@@ -1,0 +1,59 @@
+//! An audit for one who asks once: each finding is told as it comes, and nothing is kept.
+
+use super::super::{AuditScope, Catalog, CatalogError};
+use crate::audit::{Audit, Book, Finding};
+use crate::record::Record;
+use std::collections::BTreeSet;
+
+/// How far an audit is, or what it found.
+#[derive(Debug)]
+pub enum AuditStep<'f> {
+    /// So many records were read.
+    Read(usize),
+    /// All are read; their torques are weighed.
+    Weighing(usize),
+    /// So many of so many records are audited.
+    Audited(usize, usize),
+    /// A finding.
+    Found(&'f Finding),
+}
+
+impl Catalog {
+    /// Audits the records in scope, with the whole book as evidence, and tells each finding as it comes, in the order of the
+    /// ids.
+    ///
+    /// # Errors
+    /// If the store can't be read, or `tell` fails.
+    pub fn audit_once<E: From<CatalogError>>(
+        &self,
+        scope: &AuditScope,
+        tell: &mut dyn FnMut(AuditStep<'_>) -> Result<(), E>,
+    ) -> Result<(), E> {
+        let mut told = Ok(());
+        let records = self.records_at(self.sequence(), &mut |count| {
+            told = tell(AuditStep::Read(count));
+            told.is_ok()
+        })?;
+        told?;
+        let book = Book::new(records.iter().map(|record| &**record));
+        let in_scope: Vec<&Record> = book.records().iter().copied().filter(in_scope(scope)).collect();
+        tell(AuditStep::Weighing(records.len()))?;
+        book.torques();
+        Audit::of(&book).each(&in_scope, |done, findings| {
+            findings.iter().try_for_each(|finding| tell(AuditStep::Found(finding)))?;
+            tell(AuditStep::Audited(done, in_scope.len()))
+        })
+    }
+}
+
+fn in_scope(scope: &AuditScope) -> impl Fn(&&Record) -> bool {
+    let ids: BTreeSet<&str> = match scope {
+        AuditScope::Ids(ids) => ids.iter().map(|id| id.as_str()).collect(),
+        _ => BTreeSet::new(),
+    };
+    move |record| match scope {
+        AuditScope::Whole => true,
+        AuditScope::Ids(_) => ids.contains(record.id().as_str()),
+        AuditScope::Within(path) => record.id().is_within(path),
+    }
+}
