@@ -56,6 +56,15 @@ impl Catalog {
         Ok(Store::prepare_database(url, preparation)?)
     }
 
+    /// Begins a new epoch of the feed, and names it: after a database has gone back, whoever has seen changes that are lost
+    /// is told to read anew instead of being told nothing.
+    ///
+    /// # Errors
+    /// If it can't be written.
+    pub fn begin_epoch(&self) -> Result<String, CatalogError> {
+        Ok(self.store().begin_epoch()?)
+    }
+
     /// Takes in what others have written, and says whether there was anything. A thread of the book does so by itself.
     ///
     /// # Errors

@@ -61,7 +61,7 @@ struct HeadV1 {
 impl Head {
     pub(super) fn begin() -> Self {
         Self {
-            epoch: format!("{:016x}", u64::from_be_bytes(random())),
+            epoch: fresh_epoch(),
             sequence: 0,
             changed_at: jiff::Timestamp::UNIX_EPOCH,
             counts: Counts::default(),
@@ -121,6 +121,11 @@ impl Head {
             index_version: form.index_version,
         })
     }
+}
+
+/// A name that no other history has.
+pub(super) fn fresh_epoch() -> String {
+    format!("{:016x}", u64::from_be_bytes(random()))
 }
 
 /// Eight bytes that nobody foresees: the keys of the standard library's hash tables come from the operating system.

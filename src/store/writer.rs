@@ -4,7 +4,7 @@ use super::change::{self, Change, Expected, Put, Write};
 use super::engine::{Batch, Requirement};
 use super::error::{Found, StoreError};
 use super::folder::Sync;
-use super::head::{Head, digest_of};
+use super::head::{self, Head, digest_of};
 use super::index::{self, Term, Touched};
 use super::keys;
 use super::revision::{self, Latest};
@@ -45,6 +45,19 @@ impl Store {
             let writes = if again { writes.clone() } else { writes.take() };
             writes.unwrap_or_default().into_iter().map(|write| pending.write(write)).collect()
         })
+    }
+
+    /// Begins a new epoch, so that whoever has seen changes that are gone notices. The changes that are there stay.
+    ///
+    /// # Errors
+    /// If the engine can't; the old epoch goes on then.
+    pub fn begin_epoch(&self) -> Result<String, Error> {
+        let epoch = head::fresh_epoch();
+        self.in_one_batch(&Author::unknown(), |pending| {
+            pending.head.epoch.clone_from(&epoch);
+            Ok(())
+        })?;
+        Ok(epoch)
     }
 
     /// Does some writing in one batch: all of it, or nothing if `work` fails. On an engine that others write to as well
@@ -94,7 +107,7 @@ impl Store {
         let mut pending = Pending::new(self, &before, author);
         let done = work(&mut pending)?;
         let Pending { head, mut batch, index, .. } = pending;
-        if head.sequence == before.sequence {
+        if head == *before {
             return Ok(Tried::Nothing(done));
         }
         let (blocks_before, written) = index.into_batch(&mut batch)?;

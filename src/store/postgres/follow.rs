@@ -70,7 +70,7 @@ impl Watch {
     /// The database has lost batches that were seen here, or is another one.
     pub fn part(&self, place: &str, held: u64) -> EngineError {
         let why = format!(
-            "{place}: the database does not hold batch {held} that this process has seen: it has gone back, or is another one. Find out what was lost, then start this process again; until then it only reads"
+            "{place}: the database does not hold batch {held} that this process has seen: it has gone back, is another one, or has forgotten what is older than 30 days. Find out what was lost, then start this process again; until then it only reads"
         );
         self.state().parted.get_or_insert_with(|| why.clone());
         EngineError::Refused(why)
@@ -172,5 +172,23 @@ pub async fn beat(inner: Arc<Inner>) {
             let _ = timeout(inner.sharing.patience, connection.execute(BEAT, &[])).await;
         }
         sleep(Duration::from_secs(1)).await;
+    }
+}
+
+/// Has the database forget, now and then, what tells batches apart that nobody asks for any more.
+pub async fn tidy(inner: Arc<Inner>) {
+    const PAUSE: Duration = Duration::from_secs(6 * 3600);
+    /// What one call forgets at most; one that forgets less was the last.
+    const AT_A_TIME: i64 = 10_000;
+    loop {
+        sleep(PAUSE).await;
+        while let Ok(connection) = inner.connection().await {
+            let asked = connection.query_one("select clampbook.forget_batches()", &[]);
+            // Who may only read leaves it to others.
+            match timeout(inner.sharing.patience * 6, asked).await {
+                Ok(Ok(row)) if row.get::<_, i64>(0) >= AT_A_TIME => {}
+                _ => break,
+            }
+        }
     }
 }

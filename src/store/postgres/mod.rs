@@ -89,6 +89,7 @@ impl PostgresEngine {
         });
         worker.spawn(follow::follow(inner.clone()));
         worker.spawn(follow::beat(inner.clone()));
+        worker.spawn(follow::tidy(inner.clone()));
         Ok(Self { worker, inner })
     }
 }

@@ -12,10 +12,10 @@ use std::time::Duration;
 use tokio_postgres::{Error, GenericClient, Transaction};
 
 /// The format of the tables that this program writes and reads.
-pub const FORMAT: i32 = 2;
+pub const FORMAT: i32 = 3;
 
 /// What leads from each format to the next.
-const STEPS: &[&str] = &[include_str!("schema/1.sql"), include_str!("schema/2.sql")];
+const STEPS: &[&str] = &[include_str!("schema/1.sql"), include_str!("schema/2.sql"), include_str!("schema/3.sql")];
 
 /// Any number that nobody else is likely to take: held while one process prepares.
 const TURN: i64 = 0x636c_616d_7062;
@@ -23,7 +23,8 @@ const TURN: i64 = 0x636c_616d_7062;
 const READER: &str = "grant usage on schema clampbook to ROLE; grant select on all tables in schema clampbook to ROLE;";
 const WRITER: &str = "\
     grant insert, update on clampbook.entry to ROLE; grant insert on clampbook.batch, clampbook.record to ROLE; \
-    grant update (version) on clampbook.book to ROLE; grant update (at) on clampbook.pulse to ROLE;";
+    grant update (version) on clampbook.book to ROLE; grant update (at) on clampbook.pulse to ROLE; \
+    grant execute on function clampbook.forget_batches() to ROLE;";
 
 /// Makes the tables, or leads them to this program's format, and grants what was asked for: all of it or nothing.
 ///

@@ -1,6 +1,6 @@
 //! The laws of an engine that several processes write to, engine against engine.
 
-use super::Database;
+use super::{Database, sql};
 use clampbook::store::{Batch, Engine, EngineError, PostgresEngine, Requirement, Sharing, Source};
 use std::time::Duration;
 
@@ -78,4 +78,25 @@ fn the_bell_rings_for_what_others_write() {
     std::thread::sleep(Duration::from_millis(300));
     drop(other);
     assert!(waiting.join().unwrap().0);
+}
+
+#[test]
+fn what_tells_old_batches_apart_is_forgotten_and_nothing_else() {
+    let database = Database::take();
+    let url = database.url();
+    let made = "insert into clampbook.batch (version, token, at) \
+        select n, decode(lpad(to_hex(n), 32, '0'), 'hex'), \
+            now() - case when n <= 11500 then interval '31 days' else interval '29 days' end \
+        from generate_series(1, 12600) n; update clampbook.book set version = 12600";
+    sql(&url, made);
+    let one = engine(&database);
+    let held = || sql(&url, "select count(*), min(version) from clampbook.batch");
+    let forget = || sql(&url, "select clampbook.forget_batches()");
+    assert_eq!((forget(), held()), ("10000".to_owned(), "2600|10001".to_owned()), "so many at a time");
+    assert_eq!((forget(), held()), ("1500".to_owned(), "1100|11501".to_owned()), "what is young stays");
+    sql(&url, "update clampbook.batch set at = now() - interval '31 days'");
+    assert_eq!((forget(), held()), ("99".to_owned(), "1001|11600".to_owned()), "the last thousand stay, however old");
+    one.apply(&batch("ka", Some("1"))).unwrap();
+    assert_eq!(value(&one, "ka").unwrap(), "1", "who was there goes on");
+    assert_eq!(value(&engine(&database), "ka").unwrap(), "1");
 }

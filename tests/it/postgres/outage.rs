@@ -170,19 +170,33 @@ fn a_database_that_has_gone_back_is_noticed() {
     let cluster = Cluster::primary("back");
     let url = prepared(&cluster);
     let catalog = open(&url, OpenOptions::default());
-    for n in 1..=3 {
-        catalog.put(counter(&bolt(1), n), Expected::Any, &Author::unknown()).unwrap();
-    }
+    let write = |n| catalog.put(counter(&bolt(1), n), Expected::Any, &Author::unknown()).unwrap();
+    write(1);
+    write(2);
+    let version = sql(&url, "create table kept as select * from clampbook.entry; select version from clampbook.book");
+    write(3);
     sql(
         &url,
-        "delete from clampbook.entry where version > 2; delete from clampbook.batch where version > 2; \
-            update clampbook.book set version = 2",
+        &format!(
+            "truncate clampbook.entry; insert into clampbook.entry select * from kept; \
+                delete from clampbook.batch where version > {version}; delete from clampbook.record where sequence > 2; \
+                update clampbook.book set version = {version}"
+        ),
     );
     until("the server noticing", || catalog.standing().unwrap().parted.is_some());
     let refused = catalog.put(counter(&bolt(1), 4), Expected::Any, &Author::unknown()).unwrap_err().to_string();
     assert!(refused.contains("has gone back"), "{refused}");
     assert_eq!(number_of(&catalog.get(&bolt(1)).unwrap().unwrap().record), 3);
     assert!(catalog.freshness().unwrap().is_late);
+    // Started again it writes on, under another epoch once somebody has said so.
+    let seen = format!("{}.3", catalog.epoch());
+    drop(catalog);
+    let catalog = open(&url, OpenOptions::default());
+    assert_eq!(catalog.sequence(), 2);
+    catalog.begin_epoch().unwrap();
+    catalog.put(counter(&bolt(1), 5), Expected::Revision(2), &Author::unknown()).unwrap();
+    let answer = service::on(catalog).send("GET", "/v1/fasteners", &[("Book-Seen", &seen)], b"");
+    assert_eq!(answer.status, 410, "change 3 is another one now");
 }
 
 #[test]

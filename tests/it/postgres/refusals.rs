@@ -58,12 +58,12 @@ fn tables_that_are_missing_older_or_newer_are_refused() {
     refused(&url, &["holds no book", "clampbook store prepare"]);
     let first = Preparation { format: Some(1), ..Preparation::default() };
     assert_eq!(Catalog::prepare(&url, &first).unwrap(), Prepared { before: 0, now: 1 });
-    refused(&url, &["have format 1, this clampbook needs 2", "clampbook store prepare"]);
-    assert_eq!(Catalog::prepare(&url, &Preparation::default()).unwrap(), Prepared { before: 1, now: 2 });
-    assert_eq!(Catalog::prepare(&url, &Preparation::default()).unwrap(), Prepared { before: 2, now: 2 });
+    refused(&url, &["have format 1, this clampbook needs 3", "clampbook store prepare"]);
+    assert_eq!(Catalog::prepare(&url, &Preparation::default()).unwrap(), Prepared { before: 1, now: 3 });
+    assert_eq!(Catalog::prepare(&url, &Preparation::default()).unwrap(), Prepared { before: 3, now: 3 });
     let running = open(&url).unwrap();
-    sql(&url, "update clampbook.book set format = 3");
-    refused(&url, &["have format 3, prepared by a newer clampbook", "Use the newer one"]);
+    sql(&url, "update clampbook.book set format = 4");
+    refused(&url, &["have format 4, prepared by a newer clampbook", "Use the newer one"]);
     let error = Catalog::prepare(&url, &Preparation::default()).unwrap_err().to_string();
     assert!(error.contains("prepared by a newer clampbook"), "{error}");
     // One that was open before the tables were changed does not write into them any more.
@@ -90,7 +90,7 @@ fn a_migration_takes_everything_along() {
     assert!(written.lines().last().unwrap().contains("withdrawn|6|"), "{written}");
     // Back to what format 1 was, then forward as a migration does it.
     sql(&url, "drop view clampbook.current_record; drop table clampbook.record; update clampbook.book set format = 1");
-    assert_eq!(Catalog::prepare(&url, &Preparation::default()).unwrap(), Prepared { before: 1, now: 2 });
+    assert_eq!(Catalog::prepare(&url, &Preparation::default()).unwrap(), Prepared { before: 1, now: 3 });
     assert_eq!(sql(&url, rows), written);
     assert_eq!(sql(&url, "select count(*) from clampbook.current_record"), "0", "the last revision is a withdrawal");
     assert_eq!(open(&url).unwrap().sequence(), 6);
@@ -156,6 +156,8 @@ fn roles_may_do_what_they_were_let_and_no_more() {
         forbidden("desk", text);
     }
     forbidden("desk", "insert into clampbook.batch values (99, 'x')");
+    forbidden("desk", "perform clampbook.forget_batches()");
+    assert_eq!(sql(&as_user(&url, "shop"), "select clampbook.forget_batches()"), "0", "what is young stays");
     let error =
         Catalog::prepare(&as_user(&url_of("postgres"), "shop"), &Preparation::default()).unwrap_err().to_string();
     assert!(error.contains("\"shop\" may not do this"), "{error}");
