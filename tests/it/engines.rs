@@ -64,6 +64,12 @@ impl Bed {
         Place::Folder(self.path())
     }
 
+    /// Ends it without giving its database to another test: a service that nobody ends still follows it.
+    pub fn abandon(self) {
+        #[cfg(feature = "postgres")]
+        std::mem::forget(self.database);
+    }
+
     fn path(&self) -> PathBuf {
         self.folder.path().join("book")
     }

@@ -92,5 +92,6 @@ if [ "$#" -gt 0 ]; then
 fi
 cargo clippy --quiet --locked --features postgres --all-targets -- -D warnings
 cargo test --quiet --locked --features postgres --lib --test it -- \
-    store::postgres store::place postgres:: store_model store_killed store_care cli::place
+    store::postgres store::place postgres:: store_model store_killed store_care cli::place api::feed \
+    a_record_is_made_read a_tag_changes_with a_write_says_which a_change_is_a_merge what_is_known_is_not
 echo "books in a database: $(($(date +%s) - began)) s, building them included"

@@ -1,6 +1,6 @@
 //! Reading and writing records over HTTP: conditions, history, questions, pages.
 
-use super::service::{Service, encoded, fresh, shared};
+use super::service::{Service, encoded, everywhere, fresh, shared};
 use serde_json::{Value, json};
 use std::collections::HashSet;
 
@@ -13,34 +13,39 @@ fn plug() -> Value {
 
 #[test]
 fn a_record_is_made_read_changed_and_withdrawn() {
-    let service = fresh();
-    let made = service.send_json("PUT", PLUG, &[("If-None-Match", "*")], &plug()).expect(201);
-    assert_eq!((made.header("etag"), made.header("location")), (Some("\"r1\""), Some(PLUG)));
-    let read = service.get(PLUG).expect(200);
-    let tag = read.header("etag").unwrap().to_owned();
-    assert!(tag.starts_with("\"r1-"), "{tag}");
-    let value = read.json();
-    assert_eq!((&value["thread"], &value["stages"]), (&json!("M10×1"), &json!(["12 N·m"])));
-    let torque = &value["book"]["torques"][0];
-    assert_eq!((&torque["stage"], &torque["stated"], &torque["min_nm"]), (&json!(0), &json!("12 N·m"), &json!(12.0)));
-    assert_eq!((&torque["is_checked"], torque.get("source")), (&json!(false), None));
-    assert_eq!((&value["book"]["is_checked"], &value["book"]["state"]), (&json!(false), &json!("current")));
+    everywhere(|service| {
+        let made = service.send_json("PUT", PLUG, &[("If-None-Match", "*")], &plug()).expect(201);
+        assert_eq!((made.header("etag"), made.header("location")), (Some("\"r1\""), Some(PLUG)));
+        let read = service.get(PLUG).expect(200);
+        let tag = read.header("etag").unwrap().to_owned();
+        assert!(tag.starts_with("\"r1-"), "{tag}");
+        let value = read.json();
+        assert_eq!((&value["thread"], &value["stages"]), (&json!("M10×1"), &json!(["12 N·m"])));
+        let torque = &value["book"]["torques"][0];
+        assert_eq!(
+            (&torque["stage"], &torque["stated"], &torque["min_nm"]),
+            (&json!(0), &json!("12 N·m"), &json!(12.0))
+        );
+        assert_eq!((&torque["is_checked"], torque.get("source")), (&json!(false), None));
+        assert_eq!((&value["book"]["is_checked"], &value["book"]["state"]), (&json!(false), &json!("current")));
 
-    let mut changed = value.clone();
-    changed["stages"] = json!(["14 N·m"]);
-    let put = service.send_json("PUT", PLUG, &[("If-Match", &tag)], &changed).expect(200);
-    assert_eq!((put.header("etag"), put.json()["changed"].as_bool()), (Some("\"r2\""), Some(true)));
+        let mut changed = value.clone();
+        changed["stages"] = json!(["14 N·m"]);
+        let put = service.send_json("PUT", PLUG, &[("If-Match", &tag)], &changed).expect(200);
+        assert_eq!((put.header("etag"), put.json()["changed"].as_bool()), (Some("\"r2\""), Some(true)));
 
-    let gone = service.send("DELETE", &format!("{PLUG}?why=Not%20fitted"), &[("If-Match", "\"r2\"")], b"").expect(200);
-    assert_eq!(gone.header("etag"), Some("\"r3\""));
-    assert_eq!(service.get(PLUG).expect(200).json()["book"]["state"], "withdrawn");
-    let revisions = service.get(&format!("{PLUG}/revisions")).expect(200).json();
-    assert_eq!(revisions["items"].as_array().unwrap().len(), 3);
-    assert_eq!(revisions["items"][2]["why"], "Not fitted");
-    let first = service.get(&format!("{PLUG}/revisions/1")).expect(200).json();
-    assert_eq!(first["stages"], json!(["12 N·m"]));
-    service.get(&format!("{PLUG}/revisions/9")).problem(404, "not-found");
-    service.get(&format!("{PLUG}/revisions/0")).problem(400, "unreadable");
+        let gone =
+            service.send("DELETE", &format!("{PLUG}?why=Not%20fitted"), &[("If-Match", "\"r2\"")], b"").expect(200);
+        assert_eq!(gone.header("etag"), Some("\"r3\""));
+        assert_eq!(service.get(PLUG).expect(200).json()["book"]["state"], "withdrawn");
+        let revisions = service.get(&format!("{PLUG}/revisions")).expect(200).json();
+        assert_eq!(revisions["items"].as_array().unwrap().len(), 3);
+        assert_eq!(revisions["items"][2]["why"], "Not fitted");
+        let first = service.get(&format!("{PLUG}/revisions/1")).expect(200).json();
+        assert_eq!(first["stages"], json!(["12 N·m"]));
+        service.get(&format!("{PLUG}/revisions/9")).problem(404, "not-found");
+        service.get(&format!("{PLUG}/revisions/0")).problem(400, "unreadable");
+    });
 }
 
 #[test]
@@ -54,77 +59,80 @@ fn a_joint_is_no_fastener_even_by_its_name() {
 
 #[test]
 fn a_tag_changes_with_what_the_audit_says_and_still_serves_for_a_write() {
-    let service = fresh();
-    let bolt = |torque: &str, n: u32| {
-        let body = json!({ "joint": "skua.test.joint", "thread": "M8", "property_class": "8.8", "part_no": "SY-99001",
+    everywhere(|service| {
+        let bolt = |torque: &str, n: u32| {
+            let body = json!({ "joint": "skua.test.joint", "thread": "M8", "property_class": "8.8", "part_no": "SY-99001",
             "positions": n.to_string(), "stages": [torque] });
-        let path = format!("/v1/fasteners/skua.test.joint.n{n}");
-        service.send_json("PUT", &path, &[("If-None-Match", "*")], &body).expect(201);
-        path
-    };
-    let first = bolt("24 N·m", 1);
-    let before = service.get(&first).expect(200);
-    let tag = before.header("etag").unwrap().to_owned();
-    service.send("GET", &first, &[("If-None-Match", &tag)], b"").expect(304);
-    // The same part with another torque: a finding about both, while the first keeps its revision.
-    bolt("12 N·m", 2);
-    let after = service.send("GET", &first, &[("If-None-Match", &tag)], b"").expect(200);
-    assert_eq!(after.json()["book"]["revision"], 1);
-    assert_ne!(after.json()["book"]["audit"], before.json()["book"]["audit"]);
-    assert_ne!(after.header("etag"), Some(tag.as_str()));
-    service.send("DELETE", &first, &[("If-Match", &tag)], b"").expect(200);
+            let path = format!("/v1/fasteners/skua.test.joint.n{n}");
+            service.send_json("PUT", &path, &[("If-None-Match", "*")], &body).expect(201);
+            path
+        };
+        let first = bolt("24 N·m", 1);
+        let before = service.get(&first).expect(200);
+        let tag = before.header("etag").unwrap().to_owned();
+        service.send("GET", &first, &[("If-None-Match", &tag)], b"").expect(304);
+        // The same part with another torque: a finding about both, while the first keeps its revision.
+        bolt("12 N·m", 2);
+        let after = service.send("GET", &first, &[("If-None-Match", &tag)], b"").expect(200);
+        assert_eq!(after.json()["book"]["revision"], 1);
+        assert_ne!(after.json()["book"]["audit"], before.json()["book"]["audit"]);
+        assert_ne!(after.header("etag"), Some(tag.as_str()));
+        service.send("DELETE", &first, &[("If-Match", &tag)], b"").expect(200);
+    });
 }
 
 #[test]
 fn a_write_says_which_revision_it_means() {
-    let service = fresh();
-    let current = service.get(HEX).json();
-    service.send_json("PUT", HEX, &[], &current).problem(428, "if-match-wanted");
-    service.send_json("PUT", HEX, &[("If-Match", "r1")], &current).problem(400, "unreadable");
-    service.send("DELETE", HEX, &[], b"").problem(428, "if-match-wanted");
-    let mut other = current.clone();
-    other["length"] = json!("40 mm");
-    service.send_json("PUT", HEX, &[("If-None-Match", "*")], &other).problem(412, "changed-since");
-    service.send_json("PUT", HEX, &[("If-Match", "\"r7\"")], &other).problem(412, "changed-since");
-    service.send_json("PUT", HEX, &[("If-Match", "W/\"r1\"")], &other).problem(412, "changed-since");
-    service.send_json("PUT", PLUG, &[("If-Match", "*")], &plug()).problem(412, "changed-since");
-    service.send_json("PUT", HEX, &[("If-Match", "\"r1\"")], &other).expect(200);
+    everywhere(|service| {
+        let current = service.get(HEX).json();
+        service.send_json("PUT", HEX, &[], &current).problem(428, "if-match-wanted");
+        service.send_json("PUT", HEX, &[("If-Match", "r1")], &current).problem(400, "unreadable");
+        service.send("DELETE", HEX, &[], b"").problem(428, "if-match-wanted");
+        let mut other = current.clone();
+        other["length"] = json!("40 mm");
+        service.send_json("PUT", HEX, &[("If-None-Match", "*")], &other).problem(412, "changed-since");
+        service.send_json("PUT", HEX, &[("If-Match", "\"r7\"")], &other).problem(412, "changed-since");
+        service.send_json("PUT", HEX, &[("If-Match", "W/\"r1\"")], &other).problem(412, "changed-since");
+        service.send_json("PUT", PLUG, &[("If-Match", "*")], &plug()).problem(412, "changed-since");
+        service.send_json("PUT", HEX, &[("If-Match", "\"r1\"")], &other).expect(200);
 
-    let mut third = current.clone();
-    third["length"] = json!("45 mm");
-    third["name"] = json!("Another");
-    let problem = service.send_json("PUT", HEX, &[("If-Match", "\"r1\"")], &third).problem(412, "changed-since");
-    assert_eq!((&problem["current"]["revision"], &problem["pointers"]), (&json!(2), &json!(["/length"])));
-    // Whoever did not hear the answer sends the same again and is none the worse for it.
-    let again = service.send_json("PUT", HEX, &[("If-Match", "\"r1\"")], &other).expect(200);
-    assert_eq!((again.header("etag"), again.json()["changed"].as_bool()), (Some("\"r2\""), Some(false)));
-    service.send_json("PUT", PLUG, &[("If-None-Match", "*")], &plug()).expect(201);
-    service.send_json("PUT", PLUG, &[("If-None-Match", "*")], &plug()).expect(200);
+        let mut third = current.clone();
+        third["length"] = json!("45 mm");
+        third["name"] = json!("Another");
+        let problem = service.send_json("PUT", HEX, &[("If-Match", "\"r1\"")], &third).problem(412, "changed-since");
+        assert_eq!((&problem["current"]["revision"], &problem["pointers"]), (&json!(2), &json!(["/length"])));
+        // Whoever did not hear the answer sends the same again and is none the worse for it.
+        let again = service.send_json("PUT", HEX, &[("If-Match", "\"r1\"")], &other).expect(200);
+        assert_eq!((again.header("etag"), again.json()["changed"].as_bool()), (Some("\"r2\""), Some(false)));
+        service.send_json("PUT", PLUG, &[("If-None-Match", "*")], &plug()).expect(201);
+        service.send_json("PUT", PLUG, &[("If-None-Match", "*")], &plug()).expect(200);
+    });
 }
 
 #[test]
 fn a_change_is_a_merge_or_a_list_of_operations() {
-    let service = fresh();
-    let patch = |kind: &str, tag: &str, body: Value| {
-        let headers = [("Content-Type", kind), ("If-Match", tag)];
-        service.send("PATCH", HEX, &headers, body.to_string().as_bytes())
-    };
-    let merge = "application/merge-patch+json";
-    let operations = "application/json-patch+json";
-    patch(merge, "\"r1\"", json!({ "length": "40 mm", "name": null })).expect(200);
-    let value = service.get(HEX).json();
-    assert_eq!((&value["length"], value.get("name")), (&json!("40 mm"), None));
-    let list = json!([{ "op": "test", "path": "/length", "value": "40 mm" }, { "op": "replace", "path": "/length", "value": "45 mm" }]);
-    patch(operations, "\"r2\"", list.clone()).expect(200);
-    patch(operations, "\"r3\"", list).problem(409, "conflict");
-    patch(merge, "\"r1\"", json!({ "length": "50 mm" })).problem(412, "changed-since");
-    let again = patch(merge, "\"r1\"", json!({ "length": "45 mm" })).expect(200);
-    assert_eq!(again.json()["changed"], false);
-    let problem = patch(merge, "\"r3\"", json!({ "lenght": "50 mm", "head": "round-ish" })).problem(422, "faulty");
-    assert_eq!(problem["errors"].as_array().unwrap().len(), 2);
-    patch(merge, "\"r3\"", json!({ "id": "skua.other.joint.hex" })).problem(422, "faulty");
-    patch(operations, "\"r3\"", json!({ "op": "add" })).problem(422, "faulty");
-    patch("application/json", "\"r3\"", json!({})).problem(415, "wrong-media-type");
+    everywhere(|service| {
+        let patch = |kind: &str, tag: &str, body: Value| {
+            let headers = [("Content-Type", kind), ("If-Match", tag)];
+            service.send("PATCH", HEX, &headers, body.to_string().as_bytes())
+        };
+        let merge = "application/merge-patch+json";
+        let operations = "application/json-patch+json";
+        patch(merge, "\"r1\"", json!({ "length": "40 mm", "name": null })).expect(200);
+        let value = service.get(HEX).json();
+        assert_eq!((&value["length"], value.get("name")), (&json!("40 mm"), None));
+        let list = json!([{ "op": "test", "path": "/length", "value": "40 mm" }, { "op": "replace", "path": "/length", "value": "45 mm" }]);
+        patch(operations, "\"r2\"", list.clone()).expect(200);
+        patch(operations, "\"r3\"", list).problem(409, "conflict");
+        patch(merge, "\"r1\"", json!({ "length": "50 mm" })).problem(412, "changed-since");
+        let again = patch(merge, "\"r1\"", json!({ "length": "45 mm" })).expect(200);
+        assert_eq!(again.json()["changed"], false);
+        let problem = patch(merge, "\"r3\"", json!({ "lenght": "50 mm", "head": "round-ish" })).problem(422, "faulty");
+        assert_eq!(problem["errors"].as_array().unwrap().len(), 2);
+        patch(merge, "\"r3\"", json!({ "id": "skua.other.joint.hex" })).problem(422, "faulty");
+        patch(operations, "\"r3\"", json!({ "op": "add" })).problem(422, "faulty");
+        patch("application/json", "\"r3\"", json!({})).problem(415, "wrong-media-type");
+    });
 }
 
 #[test]
@@ -149,16 +157,17 @@ fn a_body_that_contradicts_its_path_is_refused() {
 
 #[test]
 fn what_is_known_is_not_sent_again() {
-    let service = fresh();
-    for path in [HEX, "/v1/fasteners?take=2", "/v1/findings?within=skua.gangway"] {
-        let tag = service.get(path).expect(200).header("etag").unwrap().to_owned();
-        let again = service.send("GET", path, &[("If-None-Match", &tag)], b"").expect(304);
-        assert_eq!((again.body.len(), again.header("etag")), (0, Some(tag.as_str())));
-        service.send("GET", path, &[("If-None-Match", "\"r99\"")], b"").expect(200);
-    }
-    let tag = service.get("/v1/fasteners?take=2").header("etag").unwrap().to_owned();
-    service.send_json("PUT", PLUG, &[("If-None-Match", "*")], &plug()).expect(201);
-    service.send("GET", "/v1/fasteners?take=2", &[("If-None-Match", &tag)], b"").expect(200);
+    everywhere(|service| {
+        for path in [HEX, "/v1/fasteners?take=2", "/v1/findings?within=skua.gangway"] {
+            let tag = service.get(path).expect(200).header("etag").unwrap().to_owned();
+            let again = service.send("GET", path, &[("If-None-Match", &tag)], b"").expect(304);
+            assert_eq!((again.body.len(), again.header("etag")), (0, Some(tag.as_str())));
+            service.send("GET", path, &[("If-None-Match", "\"r99\"")], b"").expect(200);
+        }
+        let tag = service.get("/v1/fasteners?take=2").header("etag").unwrap().to_owned();
+        service.send_json("PUT", PLUG, &[("If-None-Match", "*")], &plug()).expect(201);
+        service.send("GET", "/v1/fasteners?take=2", &[("If-None-Match", &tag)], b"").expect(200);
+    });
 }
 
 /// The ids of a page of records.

@@ -33,6 +33,19 @@ pub fn fresh() -> Service {
     on(yard())
 }
 
+/// Does a test once for each kind of engine, on a service whose book holds the yard.
+#[track_caller]
+pub fn everywhere(test: impl Fn(Service)) {
+    for kind in crate::engines::all() {
+        let bed = kind.bed();
+        let book = bed.catalog();
+        fill(&book);
+        println!("on {kind:?}");
+        test(on(book));
+        bed.abandon();
+    }
+}
+
 /// A service on this book, where anybody may write.
 pub fn on(book: Catalog) -> Service {
     let options = api::Options {
