@@ -1,5 +1,6 @@
 //! Who may do what: the scope that a request needs, and whether its sender has it.
 
+use super::failing::chain;
 use super::problem::Problem;
 use super::problem_kinds as kinds;
 use super::tokens::{Scope, Token, Tokens};
@@ -82,7 +83,7 @@ impl Access {
             Ok(Some(token)) if token.allows(scope) => Ok(Caller::Holder(token)),
             Ok(Some(_)) => Err(too_narrow(scope)),
             Ok(None) => Err(wanted("the token is unknown, ended or revoked", ", error=\"invalid_token\"")),
-            Err(error) => Err(Problem::internal(&error)),
+            Err(error) => Err(Problem::internal(&chain(&error))),
         }
     }
 }

@@ -1,6 +1,7 @@
 //! The service put together: what is shared, which handlers there are, what every request goes through.
 
 use super::access::Access;
+use super::cors;
 use super::document;
 use super::edge;
 use super::entry_form;
@@ -9,11 +10,17 @@ use super::handlers::{
     rules, sheets, standards, tightening,
 };
 use super::intakes::Intakes;
+use super::metrics::Metrics;
+use super::observe;
+use super::options::{Limits, Options};
+use super::rates::Rates;
 use super::sharing;
 use super::sign_in;
+use super::stopping::Stopping;
 use super::unmatched::{self, Paths};
 use crate::catalog::Catalog;
 use actix_web::dev::{ServiceFactory, ServiceRequest};
+use actix_web::middleware::Condition;
 use actix_web::web::Data;
 use actix_web::{App, Error, middleware, web};
 use utoipa::openapi::OpenApi;
@@ -33,6 +40,20 @@ pub struct Shared {
     pub paths: Paths,
     /// What is taken in in bulk.
     pub intakes: Intakes,
+    /// Whether the service is stopping.
+    pub stopping: Stopping,
+    /// What is counted.
+    pub metrics: Metrics,
+    /// What is too much and too long.
+    pub limits: Limits,
+    /// How many requests everybody may send.
+    pub rates: Option<Rates>,
+    /// Origins whose pages may read answers in a browser.
+    pub origins: Vec<String>,
+    /// The server that writes are for, if this one only follows it.
+    pub leader: Option<String>,
+    /// Whether connections are encrypted.
+    pub is_encrypted: bool,
 }
 
 impl Shared {
@@ -40,7 +61,33 @@ impl Shared {
     #[must_use]
     pub fn new(catalog: Catalog, access: Access) -> Self {
         let paths = Paths::of(&document::document());
-        Self { catalog, access, document: document::document_text(), paths, intakes: Intakes::default() }
+        Self {
+            metrics: Metrics::of(catalog.clone()),
+            catalog,
+            access,
+            document: document::document_text(),
+            paths,
+            intakes: Intakes::default(),
+            stopping: Stopping::default(),
+            limits: Limits::default(),
+            rates: None,
+            origins: Vec::new(),
+            leader: None,
+            is_encrypted: false,
+        }
+    }
+
+    /// The same, run as the operator wants it.
+    #[must_use]
+    pub fn run_with(self, options: &Options) -> Self {
+        Self {
+            limits: options.limits,
+            rates: options.limits.rate.map(Rates::of),
+            origins: options.origins.clone(),
+            leader: options.leader.clone(),
+            is_encrypted: options.tls.is_some(),
+            ..self
+        }
     }
 }
 
@@ -152,6 +199,7 @@ pub fn app(
         InitError = (),
     >,
 > {
+    let cors = Condition::new(!shared.origins.is_empty(), cors::allowing(&shared.origins));
     App::new()
         .app_data(Data::new(shared.catalog.clone()))
         .app_data(shared)
@@ -167,4 +215,6 @@ pub fn app(
         .default_service(web::to(unmatched::refuse))
         .wrap(middleware::from_fn(sharing::pass))
         .wrap(middleware::from_fn(edge::pass))
+        .wrap(cors)
+        .wrap(middleware::from_fn(observe::pass))
 }

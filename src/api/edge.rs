@@ -1,28 +1,32 @@
-//! What every request and every answer go through: ids, limits, `HEAD`, headers for safety, the log.
+//! What every request goes through before a handler: limits, who sends it, `HEAD`, and what it accepts.
 
-use super::access;
+use super::access::{self, Caller};
 use super::app::Shared;
 use super::problem::Problem;
 use super::problem_kinds as kinds;
+use super::rates::Left;
 use super::reply::accepts;
-use super::request_id::{self, REQUEST_ID};
 use super::sign_in;
+use super::tokens::Scope;
 use actix_web::body::{BoxBody, MessageBody};
 use actix_web::dev::{ServiceRequest, ServiceResponse};
 use actix_web::http::Method;
-use actix_web::http::header::{CONTENT_TYPE, HeaderMap, HeaderName, HeaderValue};
+use actix_web::http::header::{CONNECTION, CONTENT_TYPE, HeaderValue, RETRY_AFTER};
 use actix_web::middleware::Next;
+use actix_web::rt::time::timeout;
 use actix_web::web::Data;
-use actix_web::{Error, HttpMessage, ResponseError};
+use actix_web::{Error, HttpMessage};
 use std::future::poll_fn;
 use std::panic::AssertUnwindSafe;
 use std::task::Poll;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 /// The longest address that is taken.
 pub const ADDRESS_MAX: usize = 8 << 10;
-/// From when on a request is entered in the log as slow.
-const SLOW: Duration = Duration::from_secs(1);
+/// How long all headers of a request may be together.
+const HEADERS_MAX: usize = 32 << 10;
+/// How many headers a request may have.
+const HEADERS_COUNT: usize = 64;
 
 /// The mark of a request that was `HEAD`: nobody reads the body of its answer.
 #[derive(Debug, Clone, Copy)]
@@ -31,68 +35,125 @@ pub struct OnlyHead;
 /// Leads a request in and its answer out.
 ///
 /// # Errors
-/// None of its own; what a service could not turn into an answer.
+/// A problem if the handler panics or takes too long, and what a service could not turn into an answer.
 pub async fn pass(
-    request: ServiceRequest,
-    next: Next<impl MessageBody + 'static>,
-) -> Result<ServiceResponse<BoxBody>, Error> {
-    let id = request_id::of(request.headers());
-    let (method, path, start) = (request.method().clone(), request.path().to_owned(), Instant::now());
-    let mut response = match answer(request, next).await {
-        Ok(response) => response?,
-        Err(panic) => {
-            let mut problem = Problem::internal(&panic).header(REQUEST_ID, id.to_str().unwrap_or_default());
-            for (name, value) in EVERYWHERE {
-                problem = problem.header(HeaderName::from_static(name), value);
-            }
-            return Err(problem.into());
-        }
-    };
-    finish(response.headers_mut(), id.clone());
-    let (status, took) = (response.status(), start.elapsed());
-    if status.is_server_error() || took > SLOW {
-        tracing::warn!(%method, path, status = status.as_u16(), ms = took.as_millis(), id = id.to_str().unwrap_or_default(), "answered");
-    } else {
-        tracing::debug!(%method, path, status = status.as_u16(), ms = took.as_millis(), id = id.to_str().unwrap_or_default(), "answered");
-    }
-    Ok(response)
-}
-
-async fn answer(
     mut request: ServiceRequest,
     next: Next<impl MessageBody + 'static>,
-) -> Result<Result<ServiceResponse<BoxBody>, Error>, String> {
-    if request.uri().to_string().len() > ADDRESS_MAX {
-        let detail = format!("the address has more than {ADDRESS_MAX} bytes");
-        return Ok(Ok(request.into_response(Problem::new(&kinds::ADDRESS_TOO_LONG, detail).error_response())));
+) -> Result<ServiceResponse<BoxBody>, Error> {
+    let shared = request.app_data::<Data<Shared>>().map(|shared| shared.clone().into_inner());
+    if let Err(problem) = is_small(&request).and_then(|()| is_taken(&request, shared.as_deref())) {
+        return Ok(request.error_response(problem));
     }
     // The codec below remembers that it was HEAD and sends no body.
     if *request.method() == Method::HEAD {
         request.head_mut().method = Method::GET;
         request.extensions_mut().insert(OnlyHead);
     }
+    let left = match let_in(&request, shared.as_deref()) {
+        Ok(left) => left,
+        Err(problem) => return Ok(request.error_response(problem)),
+    };
     if let Some(response) = sign_in::led_there(&request) {
-        return Ok(Ok(request.into_response(response)));
+        return Ok(request.into_response(response));
     }
-    if let Err(problem) = let_in(&request) {
-        return Ok(Ok(request.into_response(problem.error_response())));
+    let most = shared.as_ref().and_then(|shared| time_for(&request, shared.limits.answer_time));
+    let writes = !matches!(*request.method(), Method::GET);
+    let answered = without_panic(next.call(request));
+    let answered = match most {
+        Some(most) => timeout(most, answered).await.map_err(|_| too_long(most, writes))?,
+        None => answered.await,
+    };
+    let mut response = check_accept(answered.map_err(|panic| Problem::internal(&panic))??.map_into_boxed_body());
+    if let Some(left) = left {
+        for (name, value) in left.fields() {
+            if let Ok(value) = HeaderValue::try_from(value) {
+                response.headers_mut().insert(name, value);
+            }
+        }
     }
-    let response = without_panic(next.call(request)).await?;
-    Ok(response.map(|response| check_accept(response.map_into_boxed_body())))
+    Ok(response)
 }
 
-/// Finds out who sends a request, and whether they may.
-fn let_in(request: &ServiceRequest) -> Result<(), Problem> {
-    let Some(scope) = access::needed(request.method(), request.path()) else { return Ok(()) };
-    let Some(shared) = request.app_data::<Data<Shared>>() else { return Ok(()) };
+/// Refuses what is larger than it has to be.
+fn is_small(request: &ServiceRequest) -> Result<(), Problem> {
+    let uri = request.uri();
+    let address = uri.path_and_query().map_or(0, |asked| asked.as_str().len());
+    if address > ADDRESS_MAX {
+        return Err(Problem::new(&kinds::ADDRESS_TOO_LONG, format!("the address has more than {ADDRESS_MAX} bytes")));
+    }
+    let headers = request.headers();
+    let bytes: usize = headers.iter().map(|(name, value)| name.as_str().len() + value.len()).sum();
+    if headers.len() > HEADERS_COUNT || bytes > HEADERS_MAX {
+        let detail = format!("a request has at most {HEADERS_COUNT} headers with {HEADERS_MAX} bytes in all");
+        return Err(Problem::new(&kinds::HEADERS_TOO_LARGE, detail));
+    }
+    Ok(())
+}
+
+/// Refuses what is new when the service has almost stopped. Whether it lives is told to the end.
+fn is_taken(request: &ServiceRequest, shared: Option<&Shared>) -> Result<(), Problem> {
+    let is_closing = shared.is_some_and(|shared| shared.stopping.is_closing());
+    if is_closing && request.path() != "/health/live" {
+        let problem = Problem::new(&kinds::NOT_READY, "the service is stopping; nothing was done");
+        return Err(problem.header(RETRY_AFTER, "5").header(CONNECTION, "close"));
+    }
+    Ok(())
+}
+
+/// Finds out who sends a request, whether they may, and whether they have not sent too many.
+fn let_in(request: &ServiceRequest, shared: Option<&Shared>) -> Result<Option<Left>, Problem> {
+    let Some(shared) = shared else { return Ok(None) };
+    let caller = caller(request, shared);
+    let is_counted = request.path().starts_with("/v1/") || request.path().starts_with("/bench");
+    let left = match &shared.rates {
+        Some(rates) if is_counted => {
+            let known = caller.as_ref().ok().and_then(Option::as_ref);
+            Some(rates.count(known, request.peer_addr().map(|address| address.ip()))?)
+        }
+        _ => None,
+    };
+    if let Some(caller) = caller? {
+        request.extensions_mut().insert(caller);
+    }
+    Ok(left)
+}
+
+fn caller(request: &ServiceRequest, shared: &Shared) -> Result<Option<Caller>, Problem> {
+    let Some(scope) = access::needed(request.method(), request.path()) else { return Ok(None) };
     // A method that the path has not is told so to everybody.
     let methods = shared.paths.methods(request.path());
     if !methods.is_some_and(|methods| methods.split(", ").any(|method| method == request.method().as_str())) {
-        return Ok(());
+        return Ok(None);
     }
-    let caller = shared.access.check(request.headers(), scope)?;
-    request.extensions_mut().insert(caller);
-    Ok(())
+    if scope == Scope::Write
+        && let Some(leader) = &shared.leader
+    {
+        return Err(only_follows(leader));
+    }
+    shared.access.check(request.headers(), scope).map(Some)
+}
+
+/// What a write is told by a server that only follows another one.
+fn only_follows(leader: &str) -> Problem {
+    let detail = format!("this server follows the one at {leader} and takes no writes; send it there");
+    Problem::new(&kinds::FOLLOWS, detail).with("leader", leader)
+}
+
+/// How long the answer to a request may take to begin. Who waits for changes has said how long, and a large intake arrives
+/// as fast as its sender sends it; both have limits of their own.
+fn time_for(request: &ServiceRequest, usual: Duration) -> Option<Duration> {
+    let has_its_own = request.path() == "/v1/changes" || request.path().starts_with("/v1/intakes");
+    (!has_its_own).then_some(usual)
+}
+
+fn too_long(most: Duration, writes: bool) -> Problem {
+    let then = if writes {
+        "It may still be done: read the record before writing again"
+    } else {
+        "Ask for less at once, or later"
+    };
+    let detail = format!("there was no answer within {} s. {then}", most.as_secs_f64());
+    Problem::new(&kinds::TOOK_TOO_LONG, detail).header(RETRY_AFTER, "5")
 }
 
 /// Replaces what was got but cannot be used by a 406. Writes are done by then, and their answer stands.
@@ -103,26 +164,9 @@ fn check_accept(response: ServiceResponse<BoxBody>) -> ServiceResponse<BoxBody> 
         Some(media_type) if is_read && !accepts(response.request().headers(), media_type) => {
             let problem = Problem::new(&kinds::NOT_ACCEPTABLE, format!("what is here is {media_type}"));
             let request = response.request().clone();
-            ServiceResponse::new(request, problem.error_response())
+            ServiceResponse::from_err(problem, request)
         }
         _ => response,
-    }
-}
-
-/// The headers that every answer has.
-const EVERYWHERE: &[(&str, &str)] = &[
-    ("x-content-type-options", "nosniff"),
-    ("referrer-policy", "no-referrer"),
-    ("content-security-policy", "default-src 'none'; frame-ancestors 'none'"),
-];
-
-fn finish(headers: &mut HeaderMap, id: HeaderValue) {
-    headers.insert(REQUEST_ID, id);
-    for (name, value) in EVERYWHERE {
-        let name = HeaderName::from_static(name);
-        if !headers.contains_key(&name) {
-            headers.insert(name, HeaderValue::from_static(value));
-        }
     }
 }
 

@@ -38,7 +38,7 @@ fn of_store(error: &StoreError) -> Problem {
         | StoreError::Damaged { .. }
         | StoreError::Occupied { .. }
         | StoreError::ForReading
-        | StoreError::Internal(_) => Problem::internal(&with_cause(error)),
+        | StoreError::Internal(_) => Problem::internal(&chain(error)),
     }
 }
 
@@ -59,8 +59,16 @@ fn again_later(detail: impl Into<String>) -> Problem {
     Problem::new(&kinds::NOT_READY, detail).header(RETRY_AFTER, "5")
 }
 
-fn with_cause(error: &dyn std::error::Error) -> String {
-    error.source().map_or_else(|| error.to_string(), |cause| format!("{error}: {cause}"))
+/// An error with everything that caused it, in one line.
+#[must_use]
+pub fn chain(error: &dyn std::error::Error) -> String {
+    let mut text = error.to_string();
+    let mut source = error.source();
+    while let Some(error) = source {
+        text = format!("{text}: {error}");
+        source = error.source();
+    }
+    text
 }
 
 /// Something else stands there than was expected (412).

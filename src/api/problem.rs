@@ -176,6 +176,15 @@ impl Problem {
         &self.0.detail
     }
 
+    /// What the log says of it: its kind, and where the log has more. What was sent is not repeated there.
+    #[must_use]
+    pub fn in_the_log(&self) -> String {
+        match self.0.more.get("instance").and_then(Value::as_str) {
+            Some(instance) => format!("{} {instance}", self.0.kind.name),
+            None => self.0.kind.name.to_owned(),
+        }
+    }
+
     fn document(&self) -> Value {
         let document = ProblemDocument {
             kind: format!("/problems/{}", self.0.kind.name),

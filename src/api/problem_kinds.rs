@@ -67,6 +67,11 @@ problem_kinds! {
     BODY_TOO_LARGE = "body-too-large", PAYLOAD_TOO_LARGE, "The body is too large";
     /// The address is longer than 8 KiB. Ask for fewer things at once.
     ADDRESS_TOO_LONG = "address-too-long", URI_TOO_LONG, "The address is too long";
+    /// The headers of the request are too many or too long; the limit is in `detail`. Send only those that are needed.
+    HEADERS_TOO_LARGE = "headers-too-large", REQUEST_HEADER_FIELDS_TOO_LARGE, "The headers are too large";
+    /// This server only follows another one and takes no writes. `leader` is the address of the server that does. Nothing
+    /// was done; send the request there.
+    FOLLOWS = "follows", MISDIRECTED_REQUEST, "This server takes no writes";
     /// The body is of a type that is not taken here, or in an encoding other than UTF-8.
     WRONG_MEDIA_TYPE = "wrong-media-type", UNSUPPORTED_MEDIA_TYPE, "The body is of a type that is not taken here";
     /// The request was read but what it says cannot be: a field is unknown, missing, of the wrong kind, or contradicts
@@ -80,6 +85,9 @@ problem_kinds! {
     /// Something went wrong inside, and it is not the fault of the request. The log of the service has the details under
     /// the `instance` given here.
     INTERNAL = "internal", INTERNAL_SERVER_ERROR, "Something went wrong inside";
+    /// There was no answer within the time that the service gives itself. A write may still be done: read the record before
+    /// writing again. Ask for less at once, or later.
+    TOOK_TOO_LONG = "took-too-long", SERVICE_UNAVAILABLE, "It took too long";
     /// The service cannot answer just now: it is starting, stopping, or its store is in trouble. Try again later.
     NOT_READY = "not-ready", SERVICE_UNAVAILABLE, "The service cannot answer just now";
 }

@@ -1,36 +1,30 @@
-//! Running the service: listening, limits, stopping.
+//! Running the service: listening, and stopping.
 
 use super::access::Access;
 use super::app::{self, Shared};
+use super::metrics;
+use super::options::{Limits, Options};
+use super::stopping::Stopping;
+use super::tls::{self, TlsError};
 use super::tokens::Tokens;
 use crate::catalog::Catalog;
-use actix_web::HttpServer;
+use actix_web::dev::{Server, ServerHandle};
 use actix_web::web::Data;
+use actix_web::{HttpServer, rt};
 use std::net::{SocketAddr, TcpListener};
-use std::path::PathBuf;
 use std::time::Duration;
-
-/// How the service is run.
-#[derive(Debug, Clone)]
-pub struct Options {
-    /// Where to listen; port 0 picks a free one.
-    pub listen: SocketAddr,
-    /// How many threads answer; absent means one for each core.
-    pub workers: Option<usize>,
-    /// Whether anybody may write without a token; only where nobody but this machine can ask.
-    pub open: bool,
-    /// The file of tokens.
-    pub tokens: PathBuf,
-}
+use tokio::signal::unix::{Signal, SignalKind, signal};
 
 /// What keeps the service from running.
 #[derive(Debug, thiserror::Error)]
 pub enum ServeError {
     /// The address is taken or is not one of this machine.
-    #[error("cannot listen on {address}. Choose another with --listen")]
+    #[error("cannot listen on {address}. Choose another with {option}")]
     Listen {
         /// The address.
         address: SocketAddr,
+        /// The option that chooses it.
+        option: &'static str,
         /// What the operating system said.
         source: std::io::Error,
     },
@@ -40,6 +34,9 @@ pub enum ServeError {
         /// The address.
         address: SocketAddr,
     },
+    /// The certificate can't be used.
+    #[error(transparent)]
+    Tls(#[from] TlsError),
     /// The service broke off.
     #[error("the service broke off")]
     Run(#[from] std::io::Error),
@@ -49,40 +46,202 @@ pub enum ServeError {
 const KEEP_ALIVE: Duration = Duration::from_secs(75);
 /// How long the head of a request may take to arrive.
 const HEAD_TIME: Duration = Duration::from_secs(10);
-/// How long requests that are being answered may take when the service stops.
-const STOP_SECONDS: u64 = 20;
-/// How many connections one thread holds at most.
-const CONNECTIONS_MAX: usize = 4096;
+/// How often those are forgotten who have sent nothing lately.
+const FORGET_EVERY: Duration = Duration::from_secs(60);
 
-/// Runs the service until it is told to stop (interrupt or terminate). `ready` is called once, with the address that
-/// it listens on.
+/// Where the service answers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Listening {
+    /// The address of the API.
+    pub address: SocketAddr,
+    /// Whether connections to it are encrypted.
+    pub is_encrypted: bool,
+    /// The address of the metrics.
+    pub metrics: Option<SocketAddr>,
+}
+
+impl Listening {
+    /// The address as a URL.
+    #[must_use]
+    pub fn url(&self) -> String {
+        let scheme = if self.is_encrypted { "https" } else { "http" };
+        format!("{scheme}://{}", self.address)
+    }
+}
+
+/// Everything that is there before the first request: listeners and keys.
+#[derive(Debug)]
+pub struct Ready {
+    listener: TcpListener,
+    metrics: Option<TcpListener>,
+    tls: Option<rustls::ServerConfig>,
+    listening: Listening,
+}
+
+impl Ready {
+    /// Gets everything that the service needs besides the book.
+    ///
+    /// # Errors
+    /// What keeps it from running.
+    pub fn get(options: &Options) -> Result<Self, ServeError> {
+        if options.open && !options.listen.ip().is_loopback() {
+            return Err(ServeError::OpenToAll { address: options.listen });
+        }
+        let tls = options.tls.as_ref().map(tls::server_config).transpose()?;
+        let (listener, address) = listen(options.listen, "--listen")?;
+        let metrics = options.metrics_listen.map(|address| listen(address, "--metrics-listen")).transpose()?;
+        let (metrics, metrics_address) = metrics.unzip();
+        let listening = Listening { address, is_encrypted: tls.is_some(), metrics: metrics_address };
+        Ok(Self { listener, metrics, tls, listening })
+    }
+}
+
+fn listen(address: SocketAddr, option: &'static str) -> Result<(TcpListener, SocketAddr), ServeError> {
+    let refused = |source| ServeError::Listen { address, option, source };
+    let listener = TcpListener::bind(address).map_err(refused)?;
+    let address = listener.local_addr().map_err(refused)?;
+    Ok((listener, address))
+}
+
+/// Runs the service until it is told to stop (interrupt or terminate). `ready` is called once, with where it listens.
 ///
 /// # Errors
-/// If the address cannot be had, or the service breaks off.
+/// If an address cannot be had, a certificate not be used, or the service breaks off.
 pub fn run(catalog: Catalog, options: &Options, ready: impl FnOnce(SocketAddr)) -> Result<(), ServeError> {
+    let there = Ready::get(options)?;
+    run_on(there, catalog, options, |listening, _| ready(listening.address))
+}
+
+/// Runs the service with what is there for it. `ready` is given what tells it to stop, too.
+///
+/// # Errors
+/// If the service breaks off.
+pub fn run_on(
+    there: Ready,
+    catalog: Catalog,
+    options: &Options,
+    ready: impl FnOnce(Listening, Stopping),
+) -> Result<(), ServeError> {
     let is_loopback = options.listen.ip().is_loopback();
-    if options.open && !is_loopback {
-        return Err(ServeError::OpenToAll { address: options.listen });
-    }
     let tokens = Tokens::at(&options.tokens);
     let access = Access { anonymous_read: is_loopback, anonymous_write: options.open, tokens };
-    let refused = |source| ServeError::Listen { address: options.listen, source };
-    let listener = TcpListener::bind(options.listen).map_err(refused)?;
-    let address = listener.local_addr().map_err(refused)?;
-    let shared = Data::new(Shared::new(catalog, access));
-    let workers = options.workers.unwrap_or_else(|| std::thread::available_parallelism().map_or(2, usize::from));
-    actix_web::rt::System::new().block_on(async move {
-        let server = HttpServer::new(move || app::app(shared.clone()))
-            .workers(workers)
-            .keep_alive(KEEP_ALIVE)
-            .client_request_timeout(HEAD_TIME)
-            .client_disconnect_timeout(Duration::from_secs(5))
-            .max_connections(CONNECTIONS_MAX)
-            .shutdown_timeout(STOP_SECONDS)
-            .listen(listener)?
-            .run();
-        ready(address);
-        server.await
+    let shared = Data::new(Shared::new(catalog, access).run_with(options));
+    let listening = there.listening;
+    rt::System::new().block_on(async move {
+        let stopping = shared.stopping.clone();
+        let signals = Signals::heard()?;
+        let collected = there.metrics.map(|listener| metrics::server(listener, shared.clone())).transpose()?;
+        let collected = collected.map(|server| (server.handle(), rt::spawn(server)));
+        let server = server(there.listener, there.tls, &shared, options)?;
+        let handle = server.handle();
+        let kept = shared.clone();
+        rt::spawn(look_after(shared));
+        ready(listening, stopping.clone());
+        tracing::info!(address = listening.url(), metrics = listening.metrics.map(|at| at.to_string()), "listening");
+        let outcome = until_stopped(server, handle, signals, &stopping, options.limits).await;
+        if let Some((handle, _)) = collected {
+            handle.stop(false).await;
+        }
+        keep_last_use(&kept);
+        outcome
     })?;
     Ok(())
+}
+
+fn server(
+    listener: TcpListener,
+    tls: Option<rustls::ServerConfig>,
+    shared: &Data<Shared>,
+    options: &Options,
+) -> std::io::Result<Server> {
+    let workers = options.workers.unwrap_or_else(|| std::thread::available_parallelism().map_or(2, usize::from));
+    let shared = shared.clone();
+    let server = HttpServer::new(move || app::app(shared.clone()))
+        .workers(workers)
+        .keep_alive(KEEP_ALIVE)
+        .client_request_timeout(HEAD_TIME)
+        .tls_handshake_timeout(HEAD_TIME)
+        .client_disconnect_timeout(Duration::from_secs(5))
+        .max_connections(options.limits.connections.div_ceil(workers))
+        .shutdown_timeout(options.limits.stop_time.as_secs())
+        .disable_signals();
+    Ok(match tls {
+        Some(config) => server.listen_rustls_0_23(listener, config)?,
+        None => server.listen(listener)?,
+    }
+    .run())
+}
+
+/// What tells the service to stop.
+struct Signals {
+    terminate: Signal,
+    interrupt: Signal,
+}
+
+impl Signals {
+    fn heard() -> std::io::Result<Self> {
+        Ok(Self { terminate: signal(SignalKind::terminate())?, interrupt: signal(SignalKind::interrupt())? })
+    }
+
+    /// The next of them, by name.
+    async fn next(&mut self) -> &'static str {
+        tokio::select! {
+            _ = self.terminate.recv() => "terminate",
+            _ = self.interrupt.recv() => "interrupt",
+        }
+    }
+}
+
+/// Runs the server until it has stopped. The first signal lets it finish what it is at; the second does not.
+async fn until_stopped(
+    server: Server,
+    handle: ServerHandle,
+    mut signals: Signals,
+    stopping: &Stopping,
+    limits: Limits,
+) -> std::io::Result<()> {
+    let told = async {
+        let why = tokio::select! {
+            signal = signals.next() => signal,
+            () = stopping.begun() => "asked to",
+        };
+        tracing::info!(why, "stopping");
+        stopping.leave();
+        tokio::select! {
+            () = rt::time::sleep(limits.linger) => {}
+            _ = signals.next() => {}
+        }
+        stopping.close();
+        // Not waited for here: it is over when the server is.
+        rt::spawn(handle.stop(true));
+        signals.next().await;
+        tracing::warn!("told to stop at once: what was being answered is cut off");
+    };
+    let outcome = tokio::select! {
+        outcome = server => outcome,
+        () = told => Ok(()),
+    };
+    tracing::info!("stopped");
+    outcome
+}
+
+/// Writes down when tokens were used last.
+fn keep_last_use(shared: &Shared) {
+    if let Err(error) = shared.access.tokens.keep_last_use() {
+        tracing::warn!(%error, "it cannot be written down when tokens were used last");
+    }
+}
+
+/// What has to be done now and then as long as the service runs.
+async fn look_after(shared: Data<Shared>) {
+    while !shared.stopping.has_begun() {
+        tokio::select! {
+            () = rt::time::sleep(FORGET_EVERY) => {}
+            () = shared.stopping.begun() => {}
+        }
+        if let Some(rates) = &shared.rates {
+            rates.forget();
+        }
+        keep_last_use(&shared);
+    }
 }

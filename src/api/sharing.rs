@@ -10,6 +10,7 @@
 use super::problem::Problem;
 use super::problem_kinds as kinds;
 use crate::catalog::{Catalog, Freshness};
+use actix_web::Error;
 use actix_web::body::{BoxBody, MessageBody};
 use actix_web::dev::{ServiceRequest, ServiceResponse};
 use actix_web::http::Method;
@@ -17,7 +18,6 @@ use actix_web::http::header::{AGE, HeaderMap, HeaderName, HeaderValue, RETRY_AFT
 use actix_web::middleware::Next;
 use actix_web::rt::time::sleep;
 use actix_web::web::Data;
-use actix_web::{Error, ResponseError};
 use std::time::{Duration, Instant};
 
 /// The last change that an answer knows of.
@@ -48,7 +48,7 @@ pub async fn pass(
         other => other,
     };
     if let Err(problem) = let_in {
-        return Ok(request.into_response(problem.error_response()));
+        return Ok(request.error_response(problem));
     }
     let mut response = next.call(request).await?.map_into_boxed_body();
     mark(response.headers_mut(), &catalog, writes);

@@ -103,6 +103,12 @@ impl Maker {
         }
     }
 
+    /// Ends the body as whole.
+    pub async fn finish(&self) {
+        // Where nobody reads any more there is nobody to tell.
+        let _ = self.part(Part::Whole).await;
+    }
+
     /// Waits until nobody reads the answer any more.
     pub async fn left(&self) {
         self.0.closed().await;

@@ -2,10 +2,12 @@
 //!
 //! A token has 256 bits of chance, so a plain digest keeps it: there is nothing to guess.
 
+use super::last_use::LastUse;
 use crate::record::Text;
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
+use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -116,13 +118,29 @@ pub enum TokenError {
 pub struct Tokens {
     path: PathBuf,
     known: Mutex<(Option<SystemTime>, Vec<Token>)>,
+    used: LastUse,
 }
 
 impl Tokens {
     /// The tokens in a file, which need not be there yet.
     #[must_use]
     pub fn at(path: impl Into<PathBuf>) -> Self {
-        Self { path: path.into(), known: Mutex::new((None, Vec::new())) }
+        let path = path.into();
+        Self { used: LastUse::beside(&path), path, known: Mutex::new((None, Vec::new())) }
+    }
+
+    /// When each token was used last, as far as that is written down.
+    #[must_use]
+    pub fn last_used(&self) -> BTreeMap<u64, Timestamp> {
+        self.used.read()
+    }
+
+    /// Writes down when tokens were used last, if that is news.
+    ///
+    /// # Errors
+    /// If the file beside that of the tokens can't be written.
+    pub fn keep_last_use(&self) -> std::io::Result<()> {
+        self.used.keep()
     }
 
     /// Every token, revoked ones too.
@@ -145,6 +163,9 @@ impl Tokens {
         }
         let digest = digest(text);
         let found = known.1.iter().find(|token| token.sha256 == digest && token.is_in_force(Timestamp::now()));
+        if let Some(token) = found {
+            self.used.note(token.id);
+        }
         Ok(found.cloned())
     }
 

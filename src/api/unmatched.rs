@@ -1,42 +1,92 @@
-//! Requests that no handler answers: 405 with `Allow` where the path exists, else 404.
+//! The paths of the API, and requests that no handler answers: 405 with `Allow` where the path exists, else 404.
 
 use super::app::Shared;
 use super::problem::Problem;
 use super::problem_kinds as kinds;
 use actix_web::dev::ResourceDef;
+use actix_web::http::Method;
 use actix_web::http::header::ALLOW;
 use actix_web::{HttpRequest, HttpResponse, web};
 use serde_json::Value;
+use std::collections::HashMap;
+use std::sync::Arc;
 
 /// The paths of the API and the methods that each has, taken from the document.
 #[derive(Debug)]
-pub struct Paths(Vec<(ResourceDef, String)>);
+pub struct Paths {
+    plain: HashMap<String, Known>,
+    patterns: Vec<(ResourceDef, Known)>,
+}
+
+/// A path of the API.
+#[derive(Debug)]
+pub struct Known {
+    /// The path as the document has it, `/v1/joints/{id}`.
+    pub template: String,
+    /// Its methods, as in the header `Allow`.
+    pub methods: String,
+    operations: Vec<(&'static str, Arc<str>)>,
+}
+
+impl Known {
+    /// The id of the operation that this method is here; that of `GET` for `HEAD`.
+    #[must_use]
+    pub fn operation(&self, method: &Method) -> Option<Arc<str>> {
+        let found = self.operations.iter().find(|(name, _)| *name == method.as_str());
+        found.map(|(_, operation)| operation.clone())
+    }
+
+    fn of(template: &str, item: &Value) -> Self {
+        const METHODS: &[(&str, &[&str])] = &[
+            ("get", &["GET", "HEAD"]),
+            ("put", &["PUT"]),
+            ("post", &["POST"]),
+            ("patch", &["PATCH"]),
+            ("delete", &["DELETE"]),
+        ];
+        let mut operations = Vec::new();
+        for (word, names) in METHODS {
+            if let Some(operation) = item.get(word) {
+                let id: Arc<str> = operation["operationId"].as_str().unwrap_or_default().into();
+                operations.extend(names.iter().map(|name| (*name, id.clone())));
+            }
+        }
+        let methods = operations.iter().map(|(name, _)| *name).collect::<Vec<_>>().join(", ");
+        Self { template: template.to_owned(), methods, operations }
+    }
+}
 
 impl Paths {
     /// The paths that a document describes.
     #[must_use]
     pub fn of(document: &Value) -> Self {
-        let paths = document["paths"].as_object().into_iter().flatten();
-        Self(paths.map(|(path, item)| (ResourceDef::new(path.as_str()), methods_of(item).join(", "))).collect())
+        let mut paths = Self { plain: HashMap::new(), patterns: Vec::new() };
+        for (template, item) in document["paths"].as_object().into_iter().flatten() {
+            let known = Known::of(template, item);
+            if template.contains('{') {
+                paths.patterns.push((ResourceDef::new(template.as_str()), known));
+            } else {
+                paths.plain.insert(template.clone(), known);
+            }
+        }
+        paths
+    }
+
+    /// The path of the API that this is.
+    #[must_use]
+    pub fn find(&self, path: &str) -> Option<&Known> {
+        let is_it = |(pattern, known): &&(ResourceDef, Known)| {
+            let begins_so = known.template.split('{').next().is_some_and(|start| path.starts_with(start));
+            begins_so && pattern.is_match(path)
+        };
+        self.plain.get(path).or_else(|| self.patterns.iter().find(is_it).map(|(_, known)| known))
     }
 
     /// The methods of a path, as in the header `Allow`.
     #[must_use]
     pub fn methods(&self, path: &str) -> Option<&str> {
-        self.0.iter().find(|(pattern, _)| pattern.is_match(path)).map(|(_, methods)| methods.as_str())
+        self.find(path).map(|known| known.methods.as_str())
     }
-}
-
-fn methods_of(item: &Value) -> Vec<&'static str> {
-    const METHODS: &[(&str, &[&str])] = &[
-        ("get", &["GET", "HEAD"]),
-        ("put", &["PUT"]),
-        ("post", &["POST"]),
-        ("patch", &["PATCH"]),
-        ("delete", &["DELETE"]),
-    ];
-    let there = METHODS.iter().filter(|(word, _)| item.get(word).is_some());
-    there.flat_map(|(_, names)| names.iter().copied()).collect()
 }
 
 /// Answers a request that no handler answers.
@@ -51,5 +101,23 @@ pub async fn refuse(request: HttpRequest, shared: web::Data<Shared>) -> Result<H
             Err(Problem::new(&kinds::METHOD_NOT_ALLOWED, detail).header(ALLOW, methods))
         }
         None => Err(Problem::not_found(format!("there is no path {path}; /openapi.json and /docs list the paths"))),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_path_of_the_document_is_known_with_its_operations() {
+        let paths = Paths::of(&crate::api::document());
+        let known = paths.find("/v1/joints/a.b/positions/3").unwrap();
+        assert_eq!((known.template.as_str(), known.methods.as_str()), ("/v1/joints/{id}/positions/{n}", "GET, HEAD"));
+        assert_eq!(known.operation(&Method::HEAD).as_deref(), Some("get_position"));
+        let record = paths.find("/v1/fasteners/a.b.c").unwrap();
+        assert_eq!(record.operation(&Method::PATCH).as_deref(), Some("patch_fastener"));
+        assert_eq!(record.operation(&Method::POST), None);
+        assert_eq!(paths.methods("/v1/changes"), Some("GET, HEAD"));
+        assert!(paths.find("/v1/joints/a.b/").is_none() && paths.find("/v1").is_none());
     }
 }

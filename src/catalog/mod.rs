@@ -6,6 +6,7 @@
 mod assemblies;
 mod backup;
 mod cards;
+mod copy;
 mod error;
 mod export;
 mod find;
@@ -23,6 +24,7 @@ pub use crate::store::{
 pub use assemblies::{Assembly, AssemblyPart};
 pub use backup::{BackupFile, BackupManifest, check_backup_line};
 pub use cards::{JointDrawing, SomeJoints};
+pub use copy::{Copied, Recorded};
 pub use error::CatalogError;
 pub use export::{ExportFormat, ExportPlan, Exported};
 pub use import::{
@@ -95,6 +97,8 @@ struct Inner {
     kept_audit: OnceLock<KeptAudit>,
     /// How old answers may be, if the book is shared.
     allowed: Option<Allowed>,
+    /// How it stands to the book that it is a copy of, if it is one.
+    copied: Option<Copied>,
 }
 
 /// A joint and everything that closes it.
@@ -146,7 +150,7 @@ impl Catalog {
 
     fn on(store: Store) -> Self {
         let (snapshot, audit, kept_audit) = (ArcSwapOption::empty(), Arc::<BookAudit>::default(), OnceLock::new());
-        Self { inner: Arc::new(Inner { store, snapshot, audit, kept_audit, allowed: None }) }
+        Self { inner: Arc::new(Inner { store, snapshot, audit, kept_audit, allowed: None, copied: None }) }
     }
 
     fn store(&self) -> &Store {

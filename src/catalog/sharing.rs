@@ -1,8 +1,8 @@
 //! Books that several processes share: opening them, following what others write, and how old what is held may be.
 
 use super::{
-    Catalog, CatalogError, DatabaseUrl, Examination, Inner, OpenOptions, Place, Preparation, Prepared, Progress,
-    Standing,
+    Catalog, CatalogError, Copied, DatabaseUrl, Examination, Inner, OpenOptions, Place, Preparation, Prepared,
+    Progress, Standing,
 };
 use crate::store::{Bell, Store};
 use std::sync::{Arc, Weak};
@@ -76,7 +76,7 @@ impl Catalog {
     /// How old what this process answers from may be; nothing if nobody else writes to the book.
     #[must_use]
     pub fn standing(&self) -> Option<Standing> {
-        self.store().standing()
+        self.store().standing().or_else(|| self.inner.copied.as_ref().map(Copied::standing))
     }
 
     /// How old what this process answers from may be, judged by what the operator allows.

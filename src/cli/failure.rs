@@ -21,6 +21,12 @@ pub const EXIT_CODES: &[(u8, &str)] = &[
     (130, "interrupted"),
 ];
 
+impl fmt::Display for Failure {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.message.as_deref().unwrap_or_default())
+    }
+}
+
 impl Failure {
     /// The answer is no; a message only where it is not plain from the output.
     #[must_use]

@@ -81,7 +81,9 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
         }
         Verb::List => {
             let all = tokens.all().map_err(|error| failed(&error))?;
-            output.show(&List(all.iter().map(Row::of).collect()))
+            let used = tokens.last_used();
+            let row = |token: &Token| Row { used_at: used.get(&token.id).map(ToString::to_string), ..Row::of(token) };
+            output.show(&List(all.iter().map(row).collect()))
         }
         Verb::Revoke { id } => {
             let token = tokens.revoke(*id).map_err(|error| failed(&error))?;
@@ -109,6 +111,9 @@ struct Row {
     expires_at: Option<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
     revoked_at: Option<String>,
+    /// When it was used last, to the minute.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    used_at: Option<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
     token: Option<String>,
 }
@@ -122,6 +127,7 @@ impl Row {
             created_at: token.created_at.to_string(),
             expires_at: token.expires_at.map(|at| at.to_string()),
             revoked_at: token.revoked_at.map(|at| at.to_string()),
+            used_at: None,
             token: None,
         }
     }

@@ -8,6 +8,7 @@
 mod bits;
 mod bytes;
 mod change;
+mod copy;
 mod database;
 mod engine;
 mod error;

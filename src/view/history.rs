@@ -1,10 +1,12 @@
 //! Changes of the book and revisions of a record.
 
-use crate::catalog::{Change, RevisionInfo, State};
+use crate::catalog::{Change, Recorded, RevisionInfo, State};
+use crate::record::Record;
 use serde::Serialize;
+use std::sync::Arc;
 
 /// One change of the book.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, utoipa::ToSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, utoipa::ToSchema)]
 pub struct ChangeShown {
     /// Its number, from 1, without gaps.
     pub sequence: u64,
@@ -22,10 +24,17 @@ pub struct ChangeShown {
     pub revision: u64,
     /// `current`, or `withdrawn` if it took the record back.
     pub state: State,
+    /// Why the record was taken back; told with the records.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub why: Option<String>,
+    /// The record as this change left it, if records are asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(required = false, value_type = Object)]
+    pub record: Option<Arc<Record>>,
 }
 
 /// Changes in the order they were made.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, utoipa::ToSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, utoipa::ToSchema)]
 pub struct ChangeList {
     /// The changes.
     pub items: Vec<ChangeShown>,
@@ -44,9 +53,18 @@ impl ChangeList {
     /// The list of these changes, asked for since a number, from a book whose last change is `last`.
     #[must_use]
     pub fn of(changes: Vec<Change>, epoch: String, since: u64, last: u64) -> Self {
-        let since = changes.last().map_or(since, |change| change.sequence);
-        let items = changes.into_iter().map(ChangeShown::of);
-        Self { items: items.collect(), next: format!("{epoch}.{since}"), epoch, since, last: last.max(since) }
+        Self::of_items(changes.into_iter().map(ChangeShown::of).collect(), epoch, since, last)
+    }
+
+    /// The same, with the records that the changes made.
+    #[must_use]
+    pub fn with_records(changes: Vec<Recorded>, epoch: String, since: u64, last: u64) -> Self {
+        Self::of_items(changes.into_iter().map(ChangeShown::with_record).collect(), epoch, since, last)
+    }
+
+    fn of_items(items: Vec<ChangeShown>, epoch: String, since: u64, last: u64) -> Self {
+        let since = items.last().map_or(since, |change| change.sequence);
+        Self { items, next: format!("{epoch}.{since}"), epoch, since, last: last.max(since) }
     }
 }
 
@@ -62,6 +80,18 @@ impl ChangeShown {
             id: change.id.to_string(),
             revision: change.revision,
             state: change.state,
+            why: None,
+            record: None,
+        }
+    }
+
+    /// The change with the record that it made.
+    #[must_use]
+    pub fn with_record(recorded: Recorded) -> Self {
+        let shown = Self::of(recorded.change);
+        match recorded.stored {
+            Some(stored) => Self { why: stored.why.map(|why| why.to_string()), record: Some(stored.record), ..shown },
+            None => shown,
         }
     }
 }

@@ -18,6 +18,7 @@ mod mechanics; // the mechanics against published tables, worked examples, prope
 mod postgres; // books in a database: several servers, outages, standbys, roles, moves
 mod readme; // every command that README shows is run and its output compared
 mod seed; // the demo data: canonical, wide enough, hanging together
+mod serve; // the service as a process: log, metrics, limits, stopping, encryption, following
 mod slips; // the slip model against published tables: what was learned, no false alarm, the plainest slips
 mod standards; // the published tables: every row, and that they are complete
 mod store_care; // backup, restore, compaction

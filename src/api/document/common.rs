@@ -53,6 +53,10 @@ fn complete_operation(path: &str, method: &str, operation: &mut Value, used: &mu
     let mut kinds: Vec<&'static ProblemKind> = vec![&kinds::NOT_ACCEPTABLE, &kinds::INTERNAL];
     if path.starts_with("/v1/") {
         kinds.extend([&kinds::UNREADABLE, &kinds::ADDRESS_TOO_LONG, &kinds::TOKEN_WANTED, &kinds::NOT_ALLOWED]);
+        kinds.extend([&kinds::HEADERS_TOO_LARGE, &kinds::TOO_MANY_REQUESTS, &kinds::NOT_READY]);
+        if access::needed(&method.to_uppercase().parse().unwrap_or_default(), path) == Some(Scope::Write) {
+            kinds.push(&kinds::FOLLOWS);
+        }
     }
     if let Some(body) = operation.get_mut("requestBody") {
         body["required"] = true.into();

@@ -8,6 +8,7 @@ use crate::api::problem::{Part, Problem};
 use crate::api::problem_kinds as kinds;
 use crate::api::reply::{self, preferred};
 use crate::api::says::Gone;
+use crate::api::stopping::Stopping;
 use crate::api::streaming::{Maker, streamed};
 use crate::catalog::{Catalog, CatalogError};
 use crate::record::{Fault, Place};
@@ -47,6 +48,8 @@ const WAIT_MAX: u64 = 60;
             minimum = 0, maximum = 60),
         ("take" = Option<u32>, Query, description = "How many changes to send at most, 100 if it is not given", example = 3,
             minimum = 1, maximum = 1000),
+        ("records" = Option<bool>, Query, description = "Whether each change carries the record as it left it, and why a record \
+            was taken back; not for events", example = false),
         ("Last-Event-ID" = Option<String>, Header, description = "The id of the last event that was seen, for a stream that goes on",
             example = "0", min_length = 1, max_length = 60, pattern = "^([0-9a-f]{16}[.])?[0-9]{1,15}$"),
     ),
@@ -61,6 +64,7 @@ pub async fn list_changes(shared: web::Data<Shared>, request: HttpRequest) -> Re
     let since: Option<At> = asked.optional("since");
     let wait: Option<Within<0, WAIT_MAX>> = asked.optional("wait");
     let take: Option<Within<1, { TAKE_MAX as u64 }>> = asked.optional("take");
+    let records: Option<bool> = asked.optional("records");
     asked.finish(Some(()))?;
     let Some(form) = preferred(request.headers(), &[JSON, EVENTS]) else {
         return Err(Problem::new(&kinds::NOT_ACCEPTABLE, format!("what is here is {JSON} or {EVENTS}")));
@@ -72,12 +76,21 @@ pub async fn list_changes(shared: web::Data<Shared>, request: HttpRequest) -> Re
     let take = take.map_or(TAKE_DEFAULT, |take| usize::try_from(take.0).unwrap_or(TAKE_MAX));
     if form == EVENTS {
         let is_head = request.extensions().get::<OnlyHead>().is_some();
-        return Ok(events(catalog, since, is_head));
+        return Ok(events(catalog, since, is_head, shared.stopping.clone()));
     }
-    until_changed(&catalog, since, Duration::from_secs(wait.map_or(0, |wait| wait.0))).await;
+    tokio::select! {
+        () = until_changed(&catalog, since, Duration::from_secs(wait.map_or(0, |wait| wait.0))) => {}
+        // Whoever waits when the service stops is told that there is nothing so far, and asks again.
+        () = shared.stopping.begun() => {}
+    }
     let list = in_background(move || {
         let last = catalog.sequence();
-        Ok(ChangeList::of(catalog.changes(since, take)?, catalog.epoch(), since, last))
+        Ok(match records {
+            Some(true) => {
+                ChangeList::with_records(catalog.changes_with_records(since, take)?, catalog.epoch(), since, last)
+            }
+            _ => ChangeList::of(catalog.changes(since, take)?, catalog.epoch(), since, last),
+        })
     })
     .await?;
     let mut response = reply::json(&list);
@@ -160,7 +173,7 @@ async fn until_changed(catalog: &Catalog, since: u64, most: Duration) {
 }
 
 /// The changes as events, for as long as the connection lasts.
-fn events(catalog: Catalog, since: u64, is_head: bool) -> HttpResponse {
+fn events(catalog: Catalog, since: u64, is_head: bool, stopping: Stopping) -> HttpResponse {
     let mut answer = HttpResponse::Ok();
     answer
         .insert_header((CONTENT_TYPE, EVENTS))
@@ -170,11 +183,11 @@ fn events(catalog: Catalog, since: u64, is_head: bool) -> HttpResponse {
         return answer.finish();
     }
     let (maker, body) = streamed();
-    rt::spawn(send_events(catalog, since, maker));
+    rt::spawn(send_events(catalog, since, maker, stopping));
     answer.body(body)
 }
 
-async fn send_events(catalog: Catalog, mut since: u64, maker: Maker) {
+async fn send_events(catalog: Catalog, mut since: u64, maker: Maker, stopping: Stopping) {
     // Whoever listens learns at once that it is connected, through every proxy between.
     let mut text = format!("retry: 2000\nid: {}.{since}\n: connected\n\n", catalog.epoch());
     loop {
@@ -184,6 +197,7 @@ async fn send_events(catalog: Catalog, mut since: u64, maker: Maker) {
         tokio::select! {
             () = until_changed(&catalog, since, SIGN_OF_LIFE) => {}
             () = maker.left() => return,
+            () = stopping.begun() => return maker.finish().await,
         }
         let book = catalog.clone();
         let changes = rt::task::spawn_blocking(move || book.changes(since, TAKE_DEFAULT)).await;

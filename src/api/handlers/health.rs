@@ -46,6 +46,9 @@ pub async fn get_live() -> HttpResponse {
 )]
 #[get("/health/ready")]
 pub async fn get_ready(shared: web::Data<Shared>) -> Result<HttpResponse, Problem> {
+    if shared.stopping.has_begun() {
+        return Err(Problem::new(&kinds::NOT_READY, "the service is stopping").header(RETRY_AFTER, "5"));
+    }
     let freshness = shared.catalog.freshness();
     if let Some(Freshness { is_late: true, behind, why, .. }) = freshness {
         tracing::warn!(behind = behind.as_secs_f64(), why, "not ready");

@@ -3,7 +3,9 @@
 use crate::cli::failure::Failure;
 use crate::cli::said::{Said, list, text};
 use serde_json::Value;
+use std::path::Path;
 use std::time::Duration;
+use ureq::tls::{PemItem, RootCerts, TlsConfig, parse_pem};
 
 /// A server of this program.
 #[derive(Debug, Clone)]
@@ -25,19 +27,25 @@ pub struct Reply {
 /// How long a server may take to be there.
 const CONNECT_TIME: Duration = Duration::from_secs(10);
 /// How long an answer may take; exports are long, and waiting for changes is.
-const ANSWER_TIME: Duration = Duration::from_secs(300);
+pub const ANSWER_TIME: Duration = Duration::from_secs(300);
 /// The most bytes of an answer.
 const ANSWER_MAX: u64 = 4 << 30;
 
 impl Server {
-    /// The server at an address such as `http://127.0.0.1:8470`.
+    /// The server at an address such as `http://127.0.0.1:8470`, which may take so long to answer.
     #[must_use]
-    pub fn at(address: &str, token: Option<String>) -> Self {
+    pub fn at(address: &str, token: Option<String>, roots: Option<RootCerts>, patience: Duration) -> Self {
+        let tls = TlsConfig::builder();
+        let tls = match roots {
+            Some(roots) => tls.root_certs(roots),
+            None => tls,
+        };
         let config = ureq::Agent::config_builder()
             .http_status_as_error(false)
             .max_redirects(0)
             .timeout_connect(Some(CONNECT_TIME))
-            .timeout_global(Some(ANSWER_TIME))
+            .timeout_global(Some(patience))
+            .tls_config(tls.build())
             .user_agent(concat!("clampbook/", env!("CARGO_PKG_VERSION")))
             .build();
         Self { base: address.trim_end_matches('/').to_owned(), token, agent: config.new_agent() }
@@ -98,6 +106,27 @@ impl Server {
         })?;
         Ok(Reply { status: response.status().as_u16(), records, bytes })
     }
+}
+
+/// The authorities in a file of certificates (PEM), which are trusted instead of the public ones.
+///
+/// # Errors
+/// If it can't be read, or holds no certificate.
+pub fn authorities(path: &Path) -> Result<RootCerts, Failure> {
+    let wrong = |why: &dyn std::fmt::Display| {
+        Failure::undone(format!("{} cannot be read as certificates: {why}", path.display()))
+    };
+    let bytes = std::fs::read(path).map_err(|error| wrong(&error))?;
+    let mut certificates = Vec::new();
+    for item in parse_pem(&bytes) {
+        if let PemItem::Certificate(certificate) = item.map_err(|error| wrong(&error))? {
+            certificates.push(certificate);
+        }
+    }
+    if certificates.is_empty() {
+        return Err(wrong(&"there is none in it, in PEM"));
+    }
+    Ok(RootCerts::new_with_certs(&certificates))
 }
 
 /// A text as it stands in an address.
@@ -189,7 +218,7 @@ mod tests {
 
     #[test]
     fn a_server_that_is_not_there_is_told_so() {
-        let told = Server::at("http://127.0.0.1:1", None).get("/v1/fasteners", &[]).unwrap_err();
+        let told = Server::at("http://127.0.0.1:1", None, None, ANSWER_TIME).get("/v1/fasteners", &[]).unwrap_err();
         assert!(format!("{told:?}").contains("can't be reached"), "{told:?}");
     }
 }

@@ -8,6 +8,7 @@ mod sheet_there;
 mod there;
 
 pub use either::{Book, FindingReader};
+pub use http::{Reply, Server};
 pub use sheet::{Sheet, SheetForm};
 pub use there::There;
 
@@ -17,7 +18,7 @@ use crate::audit::{Finding, Severity};
 use crate::catalog::{Author, Catalog, CatalogError, OpenOptions, Place, StoreError, Sync};
 use crate::record::Id;
 use here::Here;
-use http::Server;
+use http::{ANSWER_TIME, authorities};
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -35,6 +36,10 @@ pub struct BookArguments {
     /// A file that holds the token for a server; the variable CLAMPBOOK_TOKEN holds one itself.
     #[arg(long = "token", global = true, value_name = "FILE", help_heading = super::EVERYWHERE)]
     token: Option<PathBuf>,
+    /// A file with the certificate of the authority (PEM) that an https:// server is believed for, instead of the public
+    /// ones.
+    #[arg(long = "ca", global = true, env = "CLAMPBOOK_CA", value_name = "FILE", hide_env_values = true, help_heading = super::EVERYWHERE)]
+    authority: Option<PathBuf>,
 }
 
 /// What findings are chosen by.
@@ -133,7 +138,16 @@ impl BookArguments {
     }
 
     fn behind(&self, address: &str) -> Result<There, Failure> {
-        Ok(There::behind(Server::at(address, self.token()?)))
+        Ok(There::behind(self.server(address, ANSWER_TIME)?))
+    }
+
+    /// The server at an address, asked with the token and the authority that were given; it may take so long to answer.
+    ///
+    /// # Errors
+    /// If one of them can't be read.
+    pub fn server(&self, address: &str, patience: Duration) -> Result<Server, Failure> {
+        let roots = self.authority.as_deref().map(authorities).transpose()?;
+        Ok(Server::at(address, self.token()?, roots, patience))
     }
 
     fn address(&self) -> Option<String> {

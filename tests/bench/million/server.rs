@@ -23,12 +23,9 @@ pub fn serve(store: &Path) -> ExitCode {
     let (sender, receiver) = std::sync::mpsc::channel();
     std::thread::spawn(move || serve_static(&sender));
     let fixed = receiver.recv().expect("the static server starts");
-    let options = api::Options {
-        listen: SocketAddr::from(([127, 0, 0, 1], 0)),
-        workers: Some(WORKERS),
-        open: true,
-        tokens: store.with_extension("tokens"),
-    };
+    let local = SocketAddr::from(([127, 0, 0, 1], 0));
+    let tokens = store.with_extension("tokens");
+    let options = api::Options { workers: Some(WORKERS), open: true, ..api::Options::on(local, tokens) };
     let served = api::run(catalog, &options, |address| println!("{address} {fixed}"));
     served.expect("the service ends well");
     ExitCode::SUCCESS

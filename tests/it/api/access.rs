@@ -17,8 +17,7 @@ struct Guarded {
 fn guarded() -> Guarded {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("tokens.json");
-    let options =
-        Options { listen: "127.0.0.1:0".parse().unwrap(), workers: Some(1), open: false, tokens: path.clone() };
+    let options = Options { workers: Some(1), ..Options::on("127.0.0.1:0".parse().unwrap(), &path) };
     Guarded { service: run(yard(), options), tokens: Tokens::at(path), _folder: folder }
 }
 
@@ -97,7 +96,7 @@ fn nobody_checks_their_own_entry() {
 
 #[test]
 fn writing_without_a_token_is_for_this_machine_only() {
-    let options = Options { listen: "0.0.0.0:0".parse().unwrap(), workers: Some(1), open: true, tokens: "x".into() };
+    let options = Options { open: true, ..Options::on("0.0.0.0:0".parse().unwrap(), "x") };
     let refused = clampbook::api::run(yard(), &options, |_| panic!("it listens"));
     assert!(matches!(refused, Err(ServeError::OpenToAll { .. })));
 }

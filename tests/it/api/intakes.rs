@@ -201,8 +201,7 @@ fn hostile_cells_stay_what_they_are() {
 fn nobody_brings_in_that_their_own_entry_was_checked() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("tokens.json");
-    let options =
-        Options { listen: "127.0.0.1:0".parse().unwrap(), workers: Some(1), open: false, tokens: path.clone() };
+    let options = Options { workers: Some(1), ..Options::on("127.0.0.1:0".parse().unwrap(), &path) };
     let service = run(Catalog::in_memory().unwrap(), options);
     let tokens = Tokens::at(path);
     let bearer = |name: &str, scopes: &[Scope]| {

@@ -48,13 +48,8 @@ pub fn everywhere(test: impl Fn(Service)) {
 
 /// A service on this book, where anybody may write.
 pub fn on(book: Catalog) -> Service {
-    let options = api::Options {
-        listen: "127.0.0.1:0".parse().unwrap(),
-        workers: Some(1),
-        open: true,
-        tokens: "/nonexistent/tokens.json".into(),
-    };
-    run(book, options)
+    let local = "127.0.0.1:0".parse().unwrap();
+    run(book, api::Options { workers: Some(1), open: true, ..api::Options::on(local, "/nonexistent/tokens.json") })
 }
 
 /// A service on this book, run like this.
