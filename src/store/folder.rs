@@ -277,8 +277,9 @@ fn cannot_write(path: &Path, source: std::io::Error) -> StoreError {
 /// Whether the folder says that it is a store of a format that is known.
 pub fn read_mark(path: &Path) -> Result<bool, StoreError> {
     let file = path.join(MARK);
-    let text = match fs::read_to_string(&file) {
-        Ok(text) => text,
+    // A bit that flipped in the words above the number is no reason to refuse the store.
+    let text = match fs::read(&file) {
+        Ok(bytes) => String::from_utf8_lossy(&bytes).into_owned(),
         Err(error) if error.kind() == ErrorKind::NotFound => return Ok(false),
         Err(error) => return Err(StoreError::io(format!("reading {}", file.display()))(error)),
     };

@@ -12,6 +12,8 @@ use std::sync::{Arc, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 
 /// About how many bytes are held; beyond that all is read anew.
 const BYTES_MAX: usize = 96 << 20;
+/// How many lists are held: every write looks at each of them.
+const LISTS_MAX: usize = 256;
 
 /// A term and the records in force that have it.
 #[derive(Debug, Clone)]
@@ -108,13 +110,18 @@ impl KnownSets {
 
     /// Holds the set of a term, if what it was read from is still the state of now.
     pub fn add_set(&self, term: Term, set: Arc<Bits>, is_of_now: impl FnOnce() -> bool) {
-        self.add(term.len() + set.bytes(), is_of_now, |held| drop(held.single.insert(term, set)));
+        self.add(term.len() + set.bytes() + 64, is_of_now, |held| drop(held.single.insert(term, set)));
     }
 
     /// Holds a list, if what it was read from is still the state of now.
     pub fn add_list(&self, range: Range, list: Arc<List>, is_of_now: impl FnOnce() -> bool) {
-        let bytes = list.iter().map(Valued::bytes).sum();
-        self.add(bytes, is_of_now, |held| drop(held.lists.insert(range, list)));
+        let bytes = range.0.len() + range.1.len() + 128 + list.iter().map(Valued::bytes).sum::<usize>();
+        self.add(bytes, is_of_now, |held| {
+            if held.lists.len() >= LISTS_MAX {
+                held.lists.clear();
+            }
+            held.lists.insert(range, list);
+        });
     }
 
     /// Holds the words, if what they were read from is still the state of now.

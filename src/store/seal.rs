@@ -77,12 +77,13 @@ fn checksum(path: &Path) -> std::io::Result<(u64, u32)> {
 
 /// Compares the files with the seal.
 pub fn check(store: &Path, data: &Path) -> Result<Sealed, StoreError> {
-    let seal = match fs::read_to_string(store.join(SEAL)) {
-        Ok(text) => text,
-        Err(error) if error.kind() == ErrorKind::NotFound => String::new(),
+    // Any bytes: a seal that was hit itself is one that does not match.
+    let seal = match fs::read(store.join(SEAL)) {
+        Ok(bytes) => bytes,
+        Err(error) if error.kind() == ErrorKind::NotFound => Vec::new(),
         Err(error) => return Err(StoreError::io("reading the seal of the store")(error)),
     };
-    Ok(if seal == text_now(data)? { Sealed::Whole } else { Sealed::Broken })
+    Ok(if seal == text_now(data)?.into_bytes() { Sealed::Whole } else { Sealed::Broken })
 }
 
 /// Seals the files as they are now.

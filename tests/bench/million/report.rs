@@ -37,8 +37,8 @@ impl Report {
     /// A line of the table.
     pub fn row(&mut self, what: &str, ours: &str, other: &str, ratio: f64, wanted: Wanted) {
         let (words, met) = match wanted {
-            Wanted::AtLeast(least) => (format!("≥ {least}"), Some(ratio >= least)),
-            Wanted::AtMost(most) => (format!("≤ {most}"), Some(ratio <= most)),
+            Wanted::AtLeast(least) => (format!("≥ {least:.2}"), Some(ratio >= least)),
+            Wanted::AtMost(most) => (format!("≤ {most:.2}"), Some(ratio <= most)),
             Wanted::Nothing => (String::new(), None),
         };
         let met = match met {
