@@ -125,3 +125,34 @@ fn every_unit_can_be_taken_for_another() {
         );
     }
 }
+
+/// TM 10-4320-316-14, table G-1, grade 5, dry, as somebody enters it who reads the heading of the inch-pound column.
+#[test]
+fn a_whole_column_under_a_wrong_heading_is_told_once() {
+    let tables = corpus::tables();
+    let is_of_column = |row: &&Published| {
+        let class = row.fastener().property_class.as_ref();
+        row.source == "D01" && class.is_some_and(|class| class.as_str() == "grade 5")
+    };
+    let column: Vec<&Published> = tables.iter().filter(is_of_column).collect();
+    assert_eq!(column.len(), 18);
+    let told = |unit: &str| {
+        let entered = |row: &&Published| {
+            let mut value = serde_json::to_value(&row.record).unwrap();
+            let stage = value["stages"][0].as_str().unwrap().replace("lbf·ft", unit);
+            value["stages"][0] = stage.into();
+            value["source"].as_object_mut().unwrap().shift_remove("printed");
+            clampbook::record::Record::from_json(&value).unwrap()
+        };
+        let records: Vec<_> = column.iter().map(entered).collect();
+        let book = Book::new(&records);
+        let findings = Audit::of(&book).findings();
+        findings.into_iter().filter(|finding| finding.severity >= Severity::Warning).collect::<Vec<_>>()
+    };
+    assert_eq!(told("lbf·ft"), []);
+    let wrong = told("lbf·in");
+    let [finding] = wrong.as_slice() else { panic!("one finding for the column, not {}: {wrong:#?}", wrong.len()) };
+    assert_eq!(finding.rule, "whole-column-improbable");
+    assert_eq!(finding.perhaps[0].value, "the whole column in lbf·ft");
+    assert!(finding.sure.is_some_and(|sure| sure > 0.9), "{finding:?}");
+}

@@ -1,7 +1,7 @@
 use crate::audit::finding::{Finding, Perhaps, Severity};
 use crate::audit::rule::{FastenerCase, rule};
 use crate::audit::slip::{COLUMN_MIN, ColumnMeant, Entry, Level, Part, Priors, Slip, level};
-use crate::record::{Fastener, Source};
+use crate::record::{Fastener, Source, Text};
 use crate::standards::{PropertyClass, strength};
 use crate::units::Length;
 
@@ -98,21 +98,25 @@ fn member<'b>(case: &FastenerCase<'b>, fastener: &'b Fastener) -> Option<Member<
 
 /// Whether two fasteners of a joint stand in one column: the same class and condition, read from the same page.
 fn is_of_column(one: &Fastener, other: &Fastener) -> bool {
-    fn page(source: Option<&Source>) -> Option<(&Source, &crate::record::Text)> {
-        source.and_then(|source| Some((source, source.document.as_ref()?)))
-    }
-    let same_page = match (page(one.source.as_ref()), page(other.source.as_ref())) {
-        (Some((a, document)), Some((b, other))) => document == other && a.edition == b.edition && a.page == b.page,
-        (one, other) => one.is_none() && other.is_none(),
-    };
-    let into = |fastener: &Fastener| fastener.into.as_ref().and_then(|into| into.material.clone());
     one.property_class == other.property_class
         && one.role() == other.role()
         && one.finish == other.finish
         && one.lubrication == other.lubrication
         && one.friction == other.friction
-        && same_page
-        && into(one) == into(other)
+        && material(one) == material(other)
+        && is_same_page(one.source.as_ref(), other.source.as_ref())
+}
+
+fn material(fastener: &Fastener) -> Option<&Text> {
+    fastener.into.as_ref()?.material.as_ref()
+}
+
+fn is_same_page(one: Option<&Source>, other: Option<&Source>) -> bool {
+    fn place(source: Option<&Source>) -> Option<(&Text, Option<&Text>, Option<&Text>)> {
+        let source = source?;
+        Some((source.document.as_ref()?, source.edition.as_ref(), source.page.as_ref()))
+    }
+    place(one) == place(other)
 }
 
 fn judge(case: &FastenerCase<'_>, members: &[Member<'_>]) -> Option<Finding> {
