@@ -21,7 +21,7 @@ if ! REDOCLY_TELEMETRY=off REDOCLY_SUPPRESS_UPDATE_NOTICE=true "$lint/redocly" l
 fi
 grep "validated in" "$tools/redocly.log"
 
-say "openapi-python-client: a generated client looks up, creates, changes on condition"
+say "openapi-python-client: a generated client looks up, creates, changes on condition, takes in tables and lines"
 generator="$(python_tool openapi-python-client 0.29.1)"
 rm -rf "$tools/client"
 # What this generator writes for a body that may be a list or an object does not run, so its clients change by merge patches.
@@ -38,6 +38,24 @@ PYTHON
 make_store "$tools/client-store"
 start_service "$tools/client-store"
 PYTHONPATH="$tools" "$generator/python" "$here/use_client.py" "$url" "$(cat "$tools/client-store/read,write.token")"
+
+say "frictionless: every table is what the Table Schema says that is served beside it"
+frictionless="$(python_tool frictionless 5.21.0)/frictionless"
+for what in fasteners joints records; do
+    for file in "$what.csv" "$what.schema.json"; do
+        curl --silent --show-error --fail --output "$tools/client-store/$file" "$url/v1/exports/$file"
+    done
+    # It takes paths below the folder it runs in.
+    (cd "$tools/client-store" && "$frictionless" validate "$what.csv" --schema "$what.schema.json") \
+        >"$tools/$what.log" 2>&1 || { cat "$tools/$what.log" >&2; exit 1; }
+done
+# What is wrong must be found: a head that no list has, an id twice.
+sed '2s/,hexagon[a-z-]*,/,hexagonal,/; $p' "$tools/client-store/fasteners.csv" >"$tools/client-store/wrong.csv"
+if (cd "$tools/client-store" && "$frictionless" validate wrong.csv --schema fasteners.schema.json) >"$tools/wrong.log" 2>&1 ||
+    ! grep -q constraint-error "$tools/wrong.log" || ! grep -q primary-key "$tools/wrong.log"; then
+    cat "$tools/wrong.log" >&2
+    exit 1
+fi
 
 say "openapi-typescript: a typed client compiles strictly"
 typed="$(node_tool api-typescript openapi-typescript@7.13.0 typescript@5.9.3)"
