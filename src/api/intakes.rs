@@ -11,9 +11,12 @@ use std::collections::VecDeque;
 use std::fs::File;
 use std::io::{Read, Seek};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
 
 /// How many intakes are kept.
 const KEPT: usize = 32;
+/// How long an intake is kept.
+const KEPT_FOR: Duration = Duration::from_secs(24 * 60 * 60);
 /// How many intakes may be read or stored at once.
 const AT_ONCE: usize = 4;
 /// How many faults an answer shows; the table has all of them.
@@ -81,12 +84,14 @@ impl Intakes {
 
     /// The intake of this id.
     pub fn find(&self, id: &str) -> Option<Arc<Intake>> {
-        held(&self.0).iter().find(|intake| intake.id == id).cloned()
+        self.all().into_iter().find(|intake| intake.id == id)
     }
 
     /// All of them, the newest first.
     pub fn all(&self) -> Vec<Arc<Intake>> {
-        held(&self.0).iter().cloned().collect()
+        let mut intakes = held(&self.0);
+        intakes.retain(|intake| intake.state() == IntakeState::Running || !intake.is_expired());
+        intakes.iter().cloned().collect()
     }
 }
 
@@ -94,6 +99,14 @@ impl Intake {
     /// Its id.
     pub fn id(&self) -> &str {
         &self.id
+    }
+
+    fn expires_at(&self) -> jiff::Timestamp {
+        self.at.saturating_add(KEPT_FOR).unwrap_or(self.at)
+    }
+
+    fn is_expired(&self) -> bool {
+        jiff::Timestamp::now() >= self.expires_at()
     }
 
     /// What became of it.
@@ -120,6 +133,7 @@ impl Intake {
             state: progress.state,
             mode,
             at: self.at.to_string(),
+            expires_at: self.expires_at().to_string(),
             by: self.by.clone(),
             report,
         }

@@ -3,6 +3,7 @@
 use super::problem_kinds as kinds;
 use super::problem_kinds::ProblemKind;
 use crate::answer::json_bytes;
+use crate::catalog::LineFault;
 use crate::record::{Fault, Refused};
 use actix_web::http::StatusCode;
 use actix_web::http::header::{self, HeaderName, HeaderValue};
@@ -39,6 +40,15 @@ pub struct ProblemError {
     /// The place in that part as a JSON pointer (RFC 6901): a member of the body, or the name of a parameter.
     #[schema(example = "/stages/1")]
     pub pointer: String,
+    /// The physical line of what was taken in on which the record begins, from 1.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub line: Option<u64>,
+    /// The number of the record of what was taken in, from 1.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub record: Option<u64>,
+    /// The column, if what was taken in is a table.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub column: Option<String>,
     /// What stood there.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub given: Option<String>,
@@ -50,6 +60,23 @@ pub struct ProblemError {
     /// What to do about it, where that can be told.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub hint: Option<String>,
+}
+
+impl ProblemError {
+    fn of(part: Part, fault: Fault) -> Self {
+        Self {
+            code: fault.code.to_owned(),
+            part,
+            pointer: clipped(fault.pointer),
+            line: None,
+            record: None,
+            column: None,
+            given: fault.given.map(clipped),
+            allowed: fault.allowed.map(clipped),
+            detail: clipped(fault.detail),
+            hint: fault.hint.map(clipped),
+        }
+    }
 }
 
 /// A part of a request.
@@ -118,18 +145,22 @@ impl Problem {
             [one] => one.detail.clone(),
             many => format!("there are {} faults, each with its place in errors", many.len()),
         };
-        let error = |fault: Fault| ProblemError {
-            code: fault.code.to_owned(),
-            part,
-            pointer: clipped(fault.pointer),
-            given: fault.given.map(clipped),
-            allowed: fault.allowed.map(clipped),
-            detail: clipped(fault.detail),
-            hint: fault.hint.map(clipped),
-        };
         let mut problem = Self::new(kind, clipped(detail));
-        problem.0.errors = faults.into_iter().map(error).collect();
+        problem.0.errors = faults.into_iter().map(|fault| ProblemError::of(part, fault)).collect();
         problem
+    }
+
+    /// With the faults of the lines of what was taken in.
+    #[must_use]
+    pub fn with_lines(mut self, faults: &[LineFault]) -> Self {
+        let error = |fault: &LineFault| ProblemError {
+            line: Some(fault.line),
+            record: Some(fault.record),
+            column: fault.column.clone(),
+            ..ProblemError::of(Part::Body, fault.fault.clone())
+        };
+        self.0.errors.extend(faults.iter().map(error));
+        self
     }
 
     /// There is nothing here (404).

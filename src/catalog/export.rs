@@ -1,6 +1,6 @@
 //! The book as text that other programs read: CSV and NDJSON, by id.
 
-use super::table::{COLUMNS, cells_of};
+use super::table::{COLUMNS, CellKind, Column, cells_of};
 use super::{Catalog, CatalogError, StoreError};
 use crate::query::State;
 use crate::record::{Kind, Record};
@@ -133,7 +133,10 @@ impl<W: Write> Out<W> {
 
     fn write(&mut self, record: &Record) -> Result<(), CatalogError> {
         match self {
-            Self::Csv(csv) => csv.write_record(cells_of(record).iter().map(|cell| guarded(cell))).map_err(csv_error),
+            Self::Csv(csv) => {
+                let cells = cells_of(record).into_iter().zip(COLUMNS);
+                csv.write_record(cells.map(|(cell, column)| guarded_in(column, cell))).map_err(csv_error)
+            }
             Self::Ndjson(writer) => {
                 let mut line = serde_json::to_vec(record).map_err(|error| CatalogError::writing(error.into()))?;
                 line.push(b'\n');
@@ -160,6 +163,12 @@ fn csv_error(error: csv::Error) -> CatalogError {
 
 fn csv_text(kind: &csv::ErrorKind) -> String {
     format!("a row could not be written: {kind:?}")
+}
+
+/// A cell of a column. A number with its sign is a number to everybody: it is no text that could be a formula.
+fn guarded_in(column: &Column, cell: String) -> String {
+    let is_number = matches!(column.kind(), CellKind::Number | CellKind::Whole) && cell.parse::<f64>().is_ok();
+    if is_number { cell } else { guarded(&cell) }
 }
 
 /// A cell that a spreadsheet would take for a formula gets a `'` before it, and so does one that begins with such a `'`.

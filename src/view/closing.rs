@@ -48,7 +48,7 @@ pub struct PassShown {
 
 /// One fastener taken once, with how far to trust its torque.
 #[derive(Debug, Clone, PartialEq, Serialize, utoipa::ToSchema)]
-#[schema(as = Step)]
+#[schema(as = PassStep)]
 pub struct StepShown {
     /// Where, and what is done.
     #[serde(flatten)]

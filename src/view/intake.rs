@@ -79,6 +79,9 @@ pub struct IntakeShown {
     /// When it came.
     #[schema(value_type = String, format = DateTime)]
     pub at: String,
+    /// When it is forgotten: sooner where the service is stopped, or 32 others have come since. What is stored stays.
+    #[schema(value_type = String, format = DateTime)]
+    pub expires_at: String,
     /// Who sent it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub by: Option<String>,

@@ -9,6 +9,9 @@ use crate::api::tokens::Scope;
 use serde_json::{Map, Value, json};
 use utoipa::{PartialSchema, ToSchema};
 
+/// The scope that a token needs: `security` has no place for it that every reader of documents knows.
+const SCOPE: &str = "x-scope";
+
 /// The methods that an operation can have in the document.
 const METHODS: &[&str] = &["get", "put", "post", "patch", "delete"];
 
@@ -46,6 +49,9 @@ fn complete_operation(path: &str, method: &str, operation: &mut Value, used: &mu
             Some(_) => json!([{ BEARER: [] }]),
             None => json!([]),
         };
+        if let Some(scope) = scope {
+            operation[SCOPE] = scope.word().into();
+        }
         if let (Some(scope), Some(about)) = (scope, operation["description"].as_str()) {
             operation["description"] = format!("{about}\n\nA token needs the scope `{}`.", scope.word()).into();
         }
@@ -57,11 +63,15 @@ fn complete_operation(path: &str, method: &str, operation: &mut Value, used: &mu
         if access::needed(&method.to_uppercase().parse().unwrap_or_default(), path) == Some(Scope::Write) {
             kinds.push(&kinds::FOLLOWS);
         }
+        kinds.push(&kinds::GONE);
+        add_parameter(operation, book_seen());
     }
     if let Some(body) = operation.get_mut("requestBody") {
         body["required"] = true.into();
         kinds.extend([&kinds::TOO_SLOW, &kinds::BODY_TOO_LARGE, &kinds::WRONG_MEDIA_TYPE]);
     }
+    let parameters = operation["parameters"].as_array();
+    let is_list = parameters.is_some_and(|all| all.iter().any(|parameter| parameter["name"] == "after"));
     let Some(responses) = operation["responses"].as_object_mut() else { return };
     for kind in kinds {
         let status = kind.status.as_str();
@@ -69,10 +79,14 @@ fn complete_operation(path: &str, method: &str, operation: &mut Value, used: &mu
             responses.insert(status.to_owned(), json!({ "$ref": format!("#/components/responses/{}", kind.name) }));
         }
     }
-    for response in responses.values_mut() {
+    for (status, response) in responses.iter_mut() {
         give_problem_its_name(response, used);
         if response.get("$ref").is_none() {
-            response["headers"]["Request-Id"] = request_id();
+            let is_written = status.starts_with('2') && matches!(method, "put" | "patch" | "delete" | "post");
+            add_headers(response, path.starts_with("/v1/"), is_written);
+            if status.starts_with('2') {
+                add_headers_of(path, is_written, is_list, response);
+            }
         }
     }
     let mut sorted: Vec<_> = std::mem::take(responses).into_iter().collect();
@@ -88,25 +102,126 @@ fn give_problem_its_name(response: &mut Value, used: &mut Vec<&'static str>) {
     }
 }
 
+/// A header of an answer, as the document says it.
+fn header(about: &str, schema: Value) -> Value {
+    json!({ "description": about, "schema": schema })
+}
+
+fn text(most: u32) -> Value {
+    json!({ "type": "string", "minLength": 1, "maxLength": most })
+}
+
+/// What every answer says in its head, of whatever kind it is.
+fn everywhere() -> Map<String, Value> {
+    let id = json!({ "type": "string", "minLength": 1, "maxLength": 64, "pattern": "^[A-Za-z0-9._-]+$" });
+    let headers = [
+        ("Request-Id", header("The id of the request, its own where it brought a plain one", id)),
+        (
+            "X-Content-Type-Options",
+            header("The media type is as it is said", json!({ "type": "string", "const": "nosniff" })),
+        ),
+        ("Referrer-Policy", header("No other place is told of this one", text(40))),
+        ("Content-Security-Policy", header("What a browser may load for it", text(400))),
+    ];
+    headers.into_iter().map(|(name, value)| (name.to_owned(), value)).collect()
+}
+
+/// Enters what an answer says in its head.
+fn add_headers(response: &mut Value, is_of_book: bool, is_written: bool) {
+    let mut headers = everywhere();
+    let change = json!({ "type": "string", "pattern": "^[0-9a-f]+[.][0-9]+$", "minLength": 3, "maxLength": 60 });
+    if is_of_book {
+        let when = if is_written { "" } else { ", where several servers share the book" };
+        headers.insert(
+            "Book-Change".to_owned(),
+            header(&format!("The last change that the answer knows of{when}"), change),
+        );
+        let behind = json!({ "type": "number", "minimum": 0, "maximum": 1e9 });
+        let about =
+            "What was written longer ago than these seconds is in the answer, where several servers share the book";
+        headers.insert("Book-Behind".to_owned(), header(about, behind));
+        let age = json!({ "type": "integer", "minimum": 0, "maximum": 1_000_000_000 });
+        headers.insert("Age".to_owned(), header("The same, where it is more than the operator wants", age));
+        let policy = "How many requests are taken in which time, where they are counted";
+        headers.insert("RateLimit-Policy".to_owned(), header(policy, text(200)));
+        headers.insert("RateLimit".to_owned(), header("How many requests are left, where they are counted", text(200)));
+    }
+    let own = response["headers"].as_object().cloned().unwrap_or_default();
+    if own.contains_key("ETag") && !is_written {
+        headers.insert("Cache-Control".to_owned(), header("A copy serves for as long as its tag does", text(60)));
+    }
+    headers.extend(own);
+    response["headers"] = headers.into();
+}
+
+/// Enters what the answers at some paths say in their heads.
+fn add_headers_of(path: &str, is_written: bool, is_list: bool, response: &mut Value) {
+    let mut add = |name: &str, about: &str, most: u32| {
+        if response["headers"].get(name).is_none() {
+            response["headers"][name] = header(about, text(most));
+        }
+    };
+    let is_intake = path.starts_with("/v1/intakes");
+    if is_intake || path == "/v1/changes" {
+        add("Cache-Control", "A copy does not serve again", 60);
+    }
+    if is_intake && is_written {
+        add("Location", "Where the intake is", 100);
+    }
+    if path == "/v1/changes" {
+        add("Vary", "Accept", 60);
+    }
+    if path.ends_with(".csv") && !(is_intake && is_written) {
+        add("Content-Disposition", "A name for the file", 200);
+    }
+    if is_list {
+        add("Link", "The next page, where there is one", 9000);
+    }
+}
+
+/// The header that asks for an answer which knows of a change.
+fn book_seen() -> Value {
+    json!({
+        "name": "Book-Seen",
+        "in": "header",
+        "required": false,
+        "description": "The change that the answer must know of, as `Book-Change` of another answer gave it; of use where several \
+            servers share a book",
+        "schema": { "type": "string", "pattern": "^[0-9a-f]{1,32}[.][0-9]{1,15}$", "minLength": 3, "maxLength": 48 },
+        "example": "5f1d0c3a9b2e4477.17",
+    })
+}
+
+fn add_parameter(operation: &mut Value, parameter: Value) {
+    match operation.get_mut("parameters").and_then(Value::as_array_mut) {
+        Some(parameters) => parameters.push(parameter),
+        None => operation["parameters"] = json!([parameter]),
+    }
+}
+
 fn response_of(kind: &ProblemKind) -> Value {
     let schema = json!({ "$ref": format!("#/components/schemas/{}", ProblemDocument::name()) });
-    json!({
+    let mut response = json!({
         "description": kind.title,
-        "headers": { "Request-Id": request_id() },
+        "headers": everywhere(),
         "content": { PROBLEM_JSON: { "schema": schema } },
-    })
+    });
+    if matches!(kind.status.as_u16(), 401 | 403) {
+        response["headers"]["WWW-Authenticate"] = header("What a token is to be good for (RFC 6750)", text(200));
+    }
+    if matches!(kind.status.as_u16(), 429 | 503) {
+        let seconds = json!({ "type": "integer", "minimum": 0, "maximum": 86_400 });
+        response["headers"]["Retry-After"] = header("After how many seconds it is worth trying again", seconds);
+    }
+    response
 }
 
 fn not_modified() -> Value {
-    json!({
+    let mut response = json!({
         "description": "The sender has the present state: the tag in If-None-Match is that of what would be answered",
-        "headers": { "Request-Id": request_id(), "ETag": { "description": "The tag", "schema": { "type": "string" } } },
-    })
-}
-
-fn request_id() -> Value {
-    json!({
-        "description": "The id of the request, its own where it brought a plain one",
-        "schema": { "type": "string", "minLength": 1, "maxLength": 64, "pattern": "^[A-Za-z0-9._-]+$" },
-    })
+        "headers": { "ETag": header("The tag", text(200)) },
+    });
+    add_headers(&mut response, true, false);
+    response["headers"]["Vary"] = header("Accept, where there are several forms", text(60));
+    response
 }

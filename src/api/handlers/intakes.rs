@@ -25,40 +25,65 @@ use std::time::Duration;
 use tempfile::SpooledTempFile;
 
 /// The most bytes of an intake.
-const INTAKE_MAX: u64 = 256 << 20;
+const INTAKE_MAX: u64 = 50 << 20;
 /// How much of an intake waits in memory; the rest waits in a file without a name.
 const IN_MEMORY: usize = 1 << 20;
 /// How long an answer waits for the end of an intake.
 const PATIENCE: Duration = Duration::from_secs(5);
 
+/// How an intake is to be taken in.
+#[derive(utoipa::IntoParams)]
+#[into_params(parameter_in = Query)]
+#[allow(dead_code)] // it is for the document; `Asking` reads it
+struct IntakeParameters {
+    /// check, whole (which it is if it is not given) or partial
+    #[param(example = "whole", min_length = 5, max_length = 7, pattern = "^(check|whole|partial)$")]
+    mode: Option<String>,
+    /// What to do with a record that the book has with another content: refuse, skip or replace
+    #[param(example = "refuse", min_length = 4, max_length = 7, pattern = "^(refuse|skip|replace)$")]
+    on_same: Option<String>,
+    /// What the input is called in the report
+    #[param(example = "parts", min_length = 1, max_length = 500, pattern = "^[!-~]([ -~]*[!-~])?$")]
+    name: Option<String>,
+}
+
+/// What an intake is answered with.
+#[derive(utoipa::IntoResponses)]
+#[allow(dead_code)] // it is for the document; `answer` makes them
+enum IntakeAnswers {
+    /// It has no fault: nothing was to be stored, or all of it is in the book already
+    #[response(status = 200)]
+    Clean(IntakeShown),
+    /// All of it is stored
+    #[response(status = 201)]
+    Stored(IntakeShown),
+    /// It is under way; ask for it again
+    #[response(status = 202)]
+    Running(IntakeShown),
+    /// Some of it is stored
+    #[response(status = 207)]
+    PartlyStored(IntakeShown),
+    #[response(status = 412)]
+    Changed(#[ref_response] ChangedSince),
+    #[response(status = 422)]
+    Faulty(#[ref_response] Faulty),
+    #[response(status = 429)]
+    TooMany(#[ref_response] TooMany),
+}
+
 /// Take in a list of records
 ///
-/// Takes joints and fasteners in, up to 256 MiB. `mode=check` looks and stores nothing, `whole` stores all of them or none,
-/// `partial` stores those that are good. Every fault of every record is told with its line and the number of its record;
-/// `/v1/intakes/{id}/faults.csv` has all of them. What takes longer than 5 seconds goes on behind a 202. More than 5,000 records
+/// Takes joints and fasteners in, up to 50 MiB; a larger file is sent in parts. `mode=check` looks and stores nothing, `whole` stores all of them or none,
+/// `partial` stores those that are good. Every fault of every record is told with its line and the number of its record:
+/// the first 1,000 in `errors` of a 422 and in `faults` otherwise, all of them in `/v1/intakes/{id}/faults.csv`. What takes longer than 5 seconds goes on behind a 202. More than 5,000 records
 /// of a whole intake are decided together and stored in batches: what is sent again stores what is missing.
 #[utoipa::path(
     tag = "bulk",
-    params(
-        ("mode" = Option<String>, Query, description = "check, whole (which it is if it is not given) or partial", example = "whole",
-            min_length = 5, max_length = 7, pattern = "^(check|whole|partial)$"),
-        ("on_same" = Option<String>, Query, description = "What to do with a record that the book has with another content: refuse, \
-            skip or replace", example = "refuse", min_length = 4, max_length = 7, pattern = "^(refuse|skip|replace)$"),
-        ("name" = Option<String>, Query, description = "What the input is called in the report", example = "parts.json",
-            min_length = 1, max_length = 500, pattern = "^[!-~]([ -~]*[!-~])?$"),
-    ),
+    params(IntakeParameters),
     request_body(content = Vec<serde_json::Value>, description = "The records",
         example = json!([{ "kind": "fastener", "id": "skua.test-bench.frame.bolt", "joint": "skua.test-bench.frame", "thread": "M8",
             "stages": ["20 N·m"] }])),
-    responses(
-        (status = 200, description = "It has no fault: nothing was to be stored, or all of it is in the book already", body = IntakeShown),
-        (status = 201, description = "All of it is stored", body = IntakeShown),
-        (status = 202, description = "It is under way; ask for it again", body = IntakeShown),
-        (status = 207, description = "Some of it is stored", body = IntakeShown),
-        (status = 412, response = ChangedSince),
-        (status = 422, response = Faulty),
-        (status = 429, response = TooMany),
-    ),
+    responses(IntakeAnswers),
 )]
 #[post("/v1/intakes")]
 pub async fn create_intake(
@@ -79,12 +104,7 @@ pub async fn create_intake(
 #[utoipa::path(
     tag = "bulk",
     params(
-        ("mode" = Option<String>, Query, description = "check, whole (which it is if it is not given) or partial", example = "whole",
-            min_length = 5, max_length = 7, pattern = "^(check|whole|partial)$"),
-        ("on_same" = Option<String>, Query, description = "What to do with a record that the book has with another content: refuse, \
-            skip or replace", example = "refuse", min_length = 4, max_length = 7, pattern = "^(refuse|skip|replace)$"),
-        ("name" = Option<String>, Query, description = "What the input is called in the report", example = "parts.csv",
-            min_length = 1, max_length = 500, pattern = "^[!-~]([ -~]*[!-~])?$"),
+        IntakeParameters,
         ("delimiter" = Option<String>, Query, description = "comma, semicolon or tab; absent means that the heading tells",
             example = "comma", min_length = 3, max_length = 9, pattern = "^(comma|semicolon|tab)$"),
         ("decimal" = Option<String>, Query, description = "How decimals are written: point or comma", example = "point",
@@ -92,15 +112,7 @@ pub async fn create_intake(
     ),
     request_body(content = String, content_type = "text/csv", description = "The table",
         example = "id,joint,thread,stages\r\nskua.test-bench.frame.bolt,skua.test-bench.frame,M8,20 N·m\r\n"),
-    responses(
-        (status = 200, description = "It has no fault: nothing was to be stored, or all of it is in the book already", body = IntakeShown),
-        (status = 201, description = "All of it is stored", body = IntakeShown),
-        (status = 202, description = "It is under way; ask for it again", body = IntakeShown),
-        (status = 207, description = "Some of it is stored", body = IntakeShown),
-        (status = 412, response = ChangedSince),
-        (status = 422, response = Faulty),
-        (status = 429, response = TooMany),
-    ),
+    responses(IntakeAnswers),
 )]
 #[post("/v1/intakes.csv")]
 pub async fn create_csv_intake(
@@ -123,25 +135,10 @@ pub async fn create_csv_intake(
 /// As a list of records, from one JSON object a line, as an export writes them.
 #[utoipa::path(
     tag = "bulk",
-    params(
-        ("mode" = Option<String>, Query, description = "check, whole (which it is if it is not given) or partial", example = "whole",
-            min_length = 5, max_length = 7, pattern = "^(check|whole|partial)$"),
-        ("on_same" = Option<String>, Query, description = "What to do with a record that the book has with another content: refuse, \
-            skip or replace", example = "refuse", min_length = 4, max_length = 7, pattern = "^(refuse|skip|replace)$"),
-        ("name" = Option<String>, Query, description = "What the input is called in the report", example = "parts.ndjson",
-            min_length = 1, max_length = 500, pattern = "^[!-~]([ -~]*[!-~])?$"),
-    ),
+    params(IntakeParameters),
     request_body(content = String, content_type = "application/x-ndjson", description = "The lines",
         example = "{\"kind\":\"fastener\",\"id\":\"skua.test-bench.frame.bolt\",\"joint\":\"skua.test-bench.frame\",\"thread\":\"M8\",\"stages\":[\"20 N·m\"]}\n"),
-    responses(
-        (status = 200, description = "It has no fault: nothing was to be stored, or all of it is in the book already", body = IntakeShown),
-        (status = 201, description = "All of it is stored", body = IntakeShown),
-        (status = 202, description = "It is under way; ask for it again", body = IntakeShown),
-        (status = 207, description = "Some of it is stored", body = IntakeShown),
-        (status = 412, response = ChangedSince),
-        (status = 422, response = Faulty),
-        (status = 429, response = TooMany),
-    ),
+    responses(IntakeAnswers),
 )]
 #[post("/v1/intakes.ndjson")]
 pub async fn create_ndjson_intake(
@@ -156,7 +153,8 @@ pub async fn create_ndjson_intake(
 
 /// The last intakes
 ///
-/// The intakes of this run of the service, the newest first, without their faults. The last 32 are kept.
+/// The intakes of this run of the service, the newest first, without their faults. The last 32 are kept for a day, and none of
+/// them longer than the service runs: what was checked and not applied is to be sent again then.
 #[utoipa::path(
     tag = "bulk",
     responses((status = 200, description = "The intakes", body = IntakeList)),
@@ -175,7 +173,7 @@ pub async fn list_intakes(shared: web::Data<Shared>, request: HttpRequest) -> Re
 
 /// One intake
 ///
-/// What became of an intake, or how far it is. The service keeps the last 32, for as long as it runs.
+/// What became of an intake, or how far it is. The service keeps the last 32 until `expires_at`, and not longer than it runs.
 #[utoipa::path(
     tag = "bulk",
     params(("id" = String, Path, description = "The id of the intake", example = "0f1e2d3c4b5a69788796a5b4c3d2e1f0",
@@ -365,7 +363,8 @@ fn found(shared: &Shared, id: &str) -> Result<Arc<Intake>, Problem> {
         let fault = Fault::new("unreadable", &Place::root().below("id"), detail).given(id);
         return Err(Problem::unreadable(Part::Path, vec![fault]));
     }
-    let gone = "there is no intake of this id; the last ones are kept for as long as the service runs";
+    let gone = "there is no intake of this id. The last 32 are kept for a day, and not longer than the service runs; \
+                send it again if it is not in the book";
     shared.intakes.find(id).ok_or_else(|| Problem::not_found(gone))
 }
 
@@ -394,7 +393,10 @@ fn refused(intake: &Intake, shown: &IntakeShown) -> Problem {
     let report = &shown.report;
     let (faults, records) = (report.faults_total, report.faulty_records);
     let detail = format!("there are {faults} faults in {records} of {} records; nothing was stored", report.records);
-    Problem::new(&kinds::FAULTY, detail).with("intake", shown)
+    // The faults stand in `errors`, as those of every other problem do.
+    let mut intake = serde_json::to_value(shown).unwrap_or_default();
+    intake.as_object_mut().and_then(|members| members.shift_remove("faults"));
+    Problem::new(&kinds::FAULTY, detail).with_lines(&report.faults).with("intake", intake)
 }
 
 fn fresh(mut response: HttpResponse) -> HttpResponse {

@@ -293,9 +293,10 @@ pub async fn revision(
         let fault = Fault::new("unreadable", &Place::root().below("revision"), detail).given(&number);
         Problem::unreadable(Part::Path, vec![fault])
     })?;
-    there(&shared.catalog, kind, &id)?.ok_or_else(|| absent(&shared.catalog, kind, &id))?;
+    let last = there(&shared.catalog, kind, &id)?.ok_or_else(|| absent(&shared.catalog, kind, &id))?.revision;
     let stored = shared.catalog.revision(&id, number)?;
-    let stored = stored.ok_or_else(|| Problem::not_found(format!("{id} has no revision {number}")))?;
+    let stored =
+        stored.ok_or_else(|| Problem::not_found(format!("{id} has no revision {number}, the last one is {last}")))?;
     shown(request, shared.catalog.clone(), stored, members).await
 }
 

@@ -4,6 +4,7 @@ use super::{
     Action, ActionKind, Card, CardBox, CardCell, CardFastener, CardInput, CardPass, CardSource, Numbered, cautions,
     standing,
 };
+use crate::audit::Finding;
 use crate::card::amount::Amount;
 use crate::card::fits::{fits_words, suits};
 use crate::card::kit::{JointRecords, KitOptions, count_of, kit, size_of};
@@ -60,7 +61,7 @@ pub fn bench_card(input: &CardInput<'_>) -> Card {
         tools: joint.tools.clone(),
         behind: joint.behind.clone(),
         together: joint.together.clone(),
-        fasteners: lettered.iter().map(card_fastener).collect(),
+        fasteners: lettered.iter().map(|one| card_fastener(one, input.findings)).collect(),
         passes,
         loosening: order::loosening(joint, &wanted),
         wrenches: tools.wrenches,
@@ -92,8 +93,10 @@ fn letter(index: usize) -> String {
     if index < 26 { last.to_string() } else { format!("{}{last}", letter(index / 26 - 1)) }
 }
 
-fn card_fastener(one: &Lettered<'_>) -> CardFastener {
+fn card_fastener(one: &Lettered<'_>, findings: &[Finding]) -> CardFastener {
     let fastener = one.record();
+    let is_open = |finding: &&Finding| finding.record == fastener.id.as_str() && finding.accepted.is_none();
+    let open: Vec<&Finding> = findings.iter().filter(is_open).collect();
     CardFastener {
         letter: one.letter.clone(),
         id: fastener.id.clone(),
@@ -117,6 +120,9 @@ fn card_fastener(one: &Lettered<'_>) -> CardFastener {
         part_no: fastener.part_no.clone(),
         note: fastener.note.clone(),
         is_checked: fastener.is_checked(),
+        worst: open.iter().map(|finding| finding.severity).max(),
+        findings: open.len(),
+        source: fastener.source.clone(),
     }
 }
 

@@ -18,8 +18,8 @@ use super::amount::Amount;
 use super::kit::KitWrench;
 use super::turns::LARGEST_STEP_DEGREES;
 use super::wrenches::WrenchRange;
-use crate::audit::Finding;
-use crate::record::{CheckItem, Drive, Fastener, Fits, Head, Id, Joint, RenewItem, Text};
+use crate::audit::{Finding, Severity};
+use crate::record::{CheckItem, Drive, Fastener, Fits, Head, Id, Joint, RenewItem, Source, Text};
 use crate::units::Angle;
 use serde::Serialize;
 
@@ -265,6 +265,15 @@ pub struct CardFastener {
     pub note: Option<Text>,
     /// Whether it was compared with its source by somebody other than who entered it.
     pub is_checked: bool,
+    /// The worst that the audit says about it, accepted findings left out; absent when nothing was found, which does not mean
+    /// that all is right.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub worst: Option<Severity>,
+    /// How many findings that is.
+    pub findings: usize,
+    /// Where its values were read.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub source: Option<Source>,
 }
 
 /// A pass on a card.

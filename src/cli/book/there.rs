@@ -5,7 +5,7 @@ use crate::catalog::{
     AuditScope, Decimal, Expected, ExportFormat, ImportFormat, ImportMode, ImportOptions, OnSame, Write,
 };
 use crate::cli::failure::Failure;
-use crate::cli::said::{Said, text};
+use crate::cli::said::{Said, list, text};
 use crate::record::{Head, Id, Kind};
 use crate::view::Written;
 use serde_json::{Value, json};
@@ -191,14 +191,14 @@ impl There {
             let id = text(&reply.value(), "id").to_owned();
             reply = self.server.get(&format!("/v1/intakes/{id}"), &[])?;
         }
-        // Faults are in the report; what became of it otherwise is a no of the server.
-        let report = if reply.status == 422 { reply.value().get("intake").cloned() } else { None };
-        let mut report = match report {
+        // Faults are in the answer; what became of it otherwise is a no of the server.
+        let refused = if reply.status == 422 { report_of(&reply.value()) } else { None };
+        let mut report = match refused {
             Some(report) => report,
             None => reply.said()?.value().clone(),
         };
         // What only the server knows of it: the report is that of the store then, byte for byte.
-        for name in ["id", "state", "mode", "at", "by"] {
+        for name in ["id", "state", "mode", "at", "expires_at", "by"] {
             report.as_object_mut().and_then(|members| members.shift_remove(name));
         }
         Ok(Said::of(&report))
@@ -236,6 +236,18 @@ impl There {
     pub fn revisions(&self, id: &Id) -> Result<Option<Said>, Failure> {
         self.of_either_kind(id, "/revisions")
     }
+}
+
+/// The report of an intake that was refused, with its faults in the shape of a report.
+fn report_of(problem: &Value) -> Option<Value> {
+    let mut report = problem.get("intake")?.clone();
+    let fault = |error: &Value| {
+        let names = ["line", "record", "column", "code", "pointer", "given", "allowed", "detail", "hint"];
+        let there = names.into_iter().filter_map(|name| Some((name.to_owned(), error.get(name)?.clone())));
+        Value::Object(there.collect())
+    };
+    report["faults"] = list(problem, "errors").iter().map(fault).collect();
+    Some(report)
 }
 
 /// How long to wait before asking again for an intake that is under way.

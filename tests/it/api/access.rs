@@ -1,7 +1,7 @@
 //! Tokens: every operation asks for the one it needs, and nobody checks their own entry.
 
-use super::document::operations;
-use super::service::{Service, run, yard};
+use super::document::{Operation, operations};
+use super::service::{Answer, Service, fresh, run, yard};
 use clampbook::api::{Options, Scope, ServeError, Tokens};
 use serde_json::json;
 use tempfile::TempDir;
@@ -28,33 +28,72 @@ impl Guarded {
     }
 }
 
+/// What one operation is asked for, with something in every place of its path.
+fn address(operation: &Operation<'_>) -> String {
+    let path = operation.path.replace("{id}", "skua.diesel.raw-water-pump.cover");
+    regex::Regex::new("[{][a-z_]+[}]").unwrap().replace_all(&path, "1").into_owned()
+}
+
 #[test]
-fn every_operation_that_writes_needs_the_scope_to_write() {
+fn every_operation_takes_the_tokens_that_the_document_says_and_no_other() {
     let guarded = guarded();
-    let read = guarded.bearer("reader", &[Scope::Read, Scope::Check]);
+    let scopes = [Scope::Read, Scope::Write, Scope::Check, Scope::Admin];
+    let tokens = scopes.map(|scope| (scope, guarded.bearer(scope.word(), &[scope])));
     let document = clampbook::api::document();
-    let mut writing = 0;
+    let (mut free, mut reading, mut writing) = (0, 0, 0);
     for operation in operations(&document) {
         let security = operation.value["security"].as_array().unwrap();
-        if security.is_empty() || security[0] == json!({}) {
-            continue;
-        }
-        writing += 1;
-        let path = operation.path.replace("{id}", "skua.diesel.raw-water-pump.cover");
+        let path = address(&operation);
         let send = |token: Option<&str>| {
             let mut headers = vec![("Content-Type", "application/json"), ("If-Match", "*")];
             headers.extend(token.map(|token| ("Authorization", token)));
             guarded.service.send(&operation.method.to_uppercase(), &path, &headers, b"{}")
         };
+        let is_let_in = |answer: Answer| !matches!(answer.status, 401 | 403);
+        let Some(scope_needed) = operation.value["x-scope"].as_str() else {
+            free += 1;
+            assert!(security.is_empty(), "{}", operation.id);
+            assert!(!operation.path.starts_with("/v1/"), "{} is for everybody", operation.id);
+            assert!(is_let_in(send(Some("Bearer cb_00"))), "{}", operation.id);
+            continue;
+        };
+        let is_open = security[0] == json!({});
+        *if scope_needed == "read" { &mut reading } else { &mut writing } += 1;
+        assert!(security.contains(&json!({ "bearer": [] })), "{}", operation.id);
+        assert_eq!(is_open, scope_needed == "read", "{}", operation.id);
         let answer = send(None);
-        assert_eq!(answer.header("www-authenticate"), Some("Bearer realm=\"clampbook\""), "{}", operation.id);
-        answer.problem(401, "token-wanted");
+        if is_open {
+            assert!(is_let_in(answer), "{}", operation.id);
+        } else {
+            assert_eq!(answer.header("www-authenticate"), Some("Bearer realm=\"clampbook\""), "{}", operation.id);
+            answer.problem(401, "token-wanted");
+        }
         for forged in ["Bearer cb_00", "Bearer ", "Basic bW86bW8=", "Bearer", "\u{e9}"] {
             send(Some(forged)).problem(401, "token-wanted");
         }
-        send(Some(&read)).problem(403, "not-allowed");
+        for (scope, token) in &tokens {
+            let answer = send(Some(token));
+            if scope.word() == scope_needed || *scope == Scope::Admin {
+                assert!(is_let_in(answer), "{} refuses a token with {}", operation.id, scope.word());
+            } else {
+                let challenge = answer.header("www-authenticate").unwrap_or_default().to_owned();
+                assert!(challenge.contains(&format!("scope=\"{scope_needed}\"")), "{}: {challenge}", operation.id);
+                answer.problem(403, "not-allowed");
+            }
+        }
     }
-    assert!(writing >= 6, "only {writing} operations write");
+    assert!(free >= 3 && reading > 30 && writing > 10, "{free} {reading} {writing}");
+}
+
+#[test]
+fn an_answer_knows_of_what_its_sender_has_seen() {
+    let service = fresh();
+    let written = service.send("DELETE", HEX, &[("If-Match", "*")], b"").expect(200);
+    let change = written.header("book-change").unwrap().to_owned();
+    service.send("GET", HEX, &[("Book-Seen", &change)], b"").expect(200);
+    let (epoch, number) = change.split_once('.').unwrap();
+    service.send("GET", HEX, &[("Book-Seen", &format!("00{epoch}.{number}"))], b"").problem(410, "gone");
+    service.send("GET", HEX, &[("Book-Seen", number)], b"").problem(400, "unreadable");
 }
 
 #[test]

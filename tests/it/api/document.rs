@@ -221,10 +221,12 @@ fn the_examples_are_what_the_service_says() {
     let document = clampbook::api::document();
     let mut told = Map::new();
     let mut wrong = Vec::new();
+    let mut unsaid = Vec::new();
     for operation in operations(&document) {
         let service = if operation.method == "get" { shared() } else { fresh() };
         let answer = call(service, &operation);
         let (status, media_type, example) = documented(&operation);
+        unsaid.extend(unsaid_headers(&operation, &answer));
         assert_eq!(answer.status, status, "{}: {}", operation.id, String::from_utf8_lossy(&answer.body));
         if media_type.is_empty() || WITHOUT_EXAMPLE.contains(&operation.id) {
             continue;
@@ -244,6 +246,7 @@ fn the_examples_are_what_the_service_says() {
         }
         told.insert(operation.id.to_owned(), said);
     }
+    assert!(unsaid.is_empty(), "headers that are sent and not in the document: {unsaid:#?}");
     if is_rewriting() {
         std::fs::write(file("examples.json"), format!("{:#}\n", Value::Object(told))).unwrap();
     } else {
@@ -252,6 +255,19 @@ fn the_examples_are_what_the_service_says() {
             "the examples of {wrong:?} are not what is said.\nCLAMPBOOK_REWRITE=1 cargo test --test it api::document, twice"
         );
     }
+}
+
+/// What every HTTP answer has, whatever it is about.
+const OF_HTTP: &[&str] = &["content-type", "content-length", "transfer-encoding", "connection", "date"];
+
+/// The headers of an answer that the document does not tell of.
+fn unsaid_headers(operation: &Operation<'_>, answer: &Answer) -> Vec<String> {
+    let response = &operation.value["responses"][answer.status.to_string()];
+    let headers = response["headers"].as_object().cloned().unwrap_or_default();
+    let is_said = |name: &str| headers.keys().any(|known| known.eq_ignore_ascii_case(name));
+    let sent = answer.headers.iter().map(|(name, _)| name.as_str());
+    let unsaid = sent.filter(|name| !OF_HTTP.contains(name) && !is_said(name));
+    unsaid.map(|name| format!("{} {}: {name}", operation.id, answer.status)).collect()
 }
 
 /// An answer without what is another one in every book: times, cursors, the name of its history.
@@ -263,6 +279,7 @@ fn settled(mut value: Value) -> Value {
             Value::String(text) => match name {
                 "printed_at" => "2026-03-01 08:00 UTC".clone_into(text),
                 "changed_at" | "at" => "2026-03-01T08:00:00Z".clone_into(text),
+                "expires_at" => "2026-03-02T08:00:00Z".clone_into(text),
                 "id" if text.len() == 32 && !text.contains('.') => "0f1e2d3c4b5a69788796a5b4c3d2e1f0".clone_into(text),
                 "epoch" => "5f1d0c3a9b2e4477".clone_into(text),
                 "next" if text.contains('.') => {

@@ -95,6 +95,7 @@ fn is_what_its_description_says(what: &str) {
                 continue;
             }
             assert!(field["type"] != "integer" || cell.parse::<u64>().is_ok(), "{cell}: {field}");
+            assert!(field["type"] != "number" || cell.parse::<f64>().is_ok(), "{cell}: {field}");
             let words = rule["enum"].as_array();
             assert!(words.is_none_or(|words| words.contains(&json!(cell))), "{cell}: {field}");
             let pattern = rule["pattern"].as_str().map(|pattern| regex::Regex::new(pattern).unwrap());

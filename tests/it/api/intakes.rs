@@ -36,7 +36,7 @@ fn a_whole_intake_is_stored_or_it_is_not() {
         (&intake["state"], &intake["mode"], &intake["records"]),
         (&json!("refused"), &json!("whole"), &json!(5))
     );
-    let told: Vec<(u64, u64, &str)> = intake["faults"]
+    let told: Vec<(u64, u64, &str)> = refused["errors"]
         .as_array()
         .unwrap()
         .iter()
@@ -164,13 +164,13 @@ fn what_can_not_be_taken_in_is_a_problem_with_its_reason() {
         ),
     ] {
         let problem = send(lines, ndjson, body.as_bytes()).problem(422, "faulty");
-        assert_eq!(problem["intake"]["faults"][0]["code"], code, "{problem}");
+        assert_eq!(problem["errors"][0]["code"], code, "{problem}");
     }
     let latin =
         send("/v1/intakes.csv", "text/csv", b"id,joint,thread,stages\na.b.c,a.b,M8,20 N\xb7m\n").problem(422, "faulty");
-    assert_eq!(latin["intake"]["faults"][0]["line"], 2);
+    assert_eq!(latin["errors"][0]["line"], 2);
     let unknown = table(service, "", "id,joint,thred,stages\na.b.c,a.b,M8,20 N·m\n").problem(422, "faulty");
-    assert_eq!(unknown["intake"]["faults"][0]["hint"], "Did you mean thread or thread_class");
+    assert_eq!(unknown["errors"][0]["hint"], "Did you mean thread or thread_class");
     let head =
         "POST /v1/intakes.csv HTTP/1.1\r\nHost: x\r\nContent-Type: text/csv\r\nContent-Length: 999999999999\r\n\r\n";
     service.send_raw(head.as_bytes()).problem(413, "body-too-large");
@@ -217,7 +217,7 @@ fn nobody_brings_in_that_their_own_entry_was_checked() {
     let open = checked.replace(",ines", ",");
     for token in [&mo, &writer] {
         let problem = send(token, "", checked).problem(422, "faulty");
-        assert_eq!(problem["intake"]["faults"][0]["code"], "not-allowed");
+        assert_eq!(problem["errors"][0]["code"], "not-allowed");
     }
     send(&mo, "", &open).expect(201);
     send(&mo, "?on_same=replace", checked).problem(422, "faulty");
