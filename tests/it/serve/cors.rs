@@ -9,8 +9,10 @@ const DESK: &str = "Origin: https://desk.yard";
 fn preflight(service: &Process, origin: &str) -> String {
     let asked = "Access-Control-Request-Method: PUT\r\nAccess-Control-Request-Headers: authorization,if-match";
     service.send_raw(
-        format!("OPTIONS /v1/joints/a.b HTTP/1.1\r\nHost: x\r\nConnection: close\r\n{origin}\r\n{asked}\r\n\r\n")
-            .as_bytes(),
+        format!(
+            "OPTIONS /v1/joints/a.b HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\n{origin}\r\n{asked}\r\n\r\n"
+        )
+        .as_bytes(),
     )
 }
 

@@ -67,7 +67,7 @@ fn a_copy_stays_in_step_takes_no_writes_and_says_how_far_behind_it_is() {
     assert_eq!(status(&ready), 200);
     assert!(serde_json::from_str::<Value>(body(&ready)).unwrap()["behind_s"].as_f64().unwrap() < 5.0);
     let write = copy.send_raw(
-        b"PUT /v1/joints/a.b HTTP/1.1\r\nHost: x\r\nConnection: close\r\nIf-None-Match: *\r\nContent-Type: application/json\r\n\
+        b"PUT /v1/joints/a.b HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\nIf-None-Match: *\r\nContent-Type: application/json\r\n\
           Content-Length: 2\r\n\r\n{}",
     );
     assert_eq!(status(&write), 421);

@@ -13,7 +13,7 @@ fn address(service: &Process) -> String {
 
 fn scrape(address: &str, path: &str, headers: &str) -> String {
     let mut stream = TcpStream::connect(address).unwrap();
-    write!(stream, "GET {path} HTTP/1.1\r\nHost: x\r\nConnection: close\r\n{headers}\r\n").unwrap();
+    write!(stream, "GET {path} HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\n{headers}\r\n").unwrap();
     let mut answer = String::new();
     stream.read_to_string(&mut answer).unwrap();
     answer
@@ -43,8 +43,10 @@ fn metrics_follow_what_happens_and_are_not_on_the_first_listener() {
     let tag = service.get(&format!("/v1/fasteners/{HEX}"), &[]);
     let tag = header(&tag, "etag").unwrap().to_owned();
     let withdrawn = service.send_raw(
-        format!("DELETE /v1/fasteners/{HEX} HTTP/1.1\r\nHost: x\r\nConnection: close\r\nIf-Match: {tag}\r\n\r\n")
-            .as_bytes(),
+        format!(
+            "DELETE /v1/fasteners/{HEX} HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\nIf-Match: {tag}\r\n\r\n"
+        )
+        .as_bytes(),
     );
     assert_eq!(status(&withdrawn), 200);
     let after = scrape(&metrics, "/metrics", "");

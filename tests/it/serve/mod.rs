@@ -77,7 +77,9 @@ impl Process {
     /// Reads a path with these headers besides.
     pub fn get(&self, path: &str, headers: &[&str]) -> String {
         let headers: String = headers.iter().map(|header| format!("{header}\r\n")).collect();
-        self.send_raw(format!("GET {path} HTTP/1.1\r\nHost: x\r\nConnection: close\r\n{headers}\r\n").as_bytes())
+        self.send_raw(
+            format!("GET {path} HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\n{headers}\r\n").as_bytes(),
+        )
     }
 
     /// Sends a signal, `TERM` or `INT`.

@@ -23,7 +23,7 @@ fn those_who_wait_are_told_at_once_and_idle_connections_hold_nothing_up() {
     let last = last(&service);
     let open = |head: &str| {
         let mut stream = service.connect();
-        write!(stream, "{head}\r\nHost: x\r\n\r\n").unwrap();
+        write!(stream, "{head}\r\nHost: 127.0.0.1\r\n\r\n").unwrap();
         BufReader::new(stream)
     };
     let mut poll = open(&format!("GET /v1/changes?since={last}&wait=60 HTTP/1.1"));
@@ -77,8 +77,7 @@ fn what_is_being_answered_is_finished_and_a_second_signal_does_not_wait_for_it()
     let body = br#"{"thread":"M8","property_class":"8.8","torque":"20 N.m"}"#;
     let begin = |service: &Process| {
         let mut stream = service.connect();
-        let head =
-            "POST /v1/tightening HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nExpect: 100-continue\r\n";
+        let head = "POST /v1/tightening HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: application/json\r\nExpect: 100-continue\r\n";
         write!(stream, "{head}Content-Length: {}\r\n\r\n", body.len()).unwrap();
         // It is being answered once it is asked for its body.
         let mut go_on = [0; 25];
@@ -126,7 +125,7 @@ fn write_on(service: &Process, n: usize, is_over: &AtomicBool, told: &Mutex<BTre
             },
         };
         let request = format!(
-            "PUT /v1/joints/{id} HTTP/1.1\r\nHost: x\r\n{tag}\r\nContent-Type: application/json\r\nContent-Length: {}\r\n\r\n{body}",
+            "PUT /v1/joints/{id} HTTP/1.1\r\nHost: 127.0.0.1\r\n{tag}\r\nContent-Type: application/json\r\nContent-Length: {}\r\n\r\n{body}",
             body.len()
         );
         let Some((status, answer)) = ask(connection, &request) else {
