@@ -64,7 +64,8 @@ impl Machine {
     fn options(&self) -> Result<CardOptions, Trouble> {
         let largest_step = self.largest_step().map_err(|detail| {
             let fault = Fault::new("unreadable", &Place::root().below("step"), detail);
-            Trouble::Unreadable(vec![fault.given(self.step().unwrap_or_default())])
+            let fault = fault.given(self.step().unwrap_or_default());
+            Trouble::Unreadable(vec![fault.hint("Write an angle such as 60°")])
         })?;
         Ok(CardOptions { variant: self.variant().map(str::to_owned), largest_step, ..CardOptions::default() })
     }

@@ -218,6 +218,6 @@ export const turnsInSteps = async (browser) => {
   equal(sums["30°"][0], "as 30° + 30° + 30°", "a quarter turn in three steps");
   equal(sums["90°"].length, 0, "a quarter turn by hand in one");
   await page.goto(`${yard}/bench/joints/${JOINT}?step=much`);
-  expect((await page.textContent("main")).includes("much"), "a turn that is none is refused in words");
+  expect((await page.textContent("main")).includes("Write an angle such as 60°"), "a turn that is none is refused in words");
   await page.context().close();
 };
