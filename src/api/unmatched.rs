@@ -112,7 +112,10 @@ mod tests {
     fn every_path_of_the_document_is_known_with_its_operations() {
         let paths = Paths::of(&crate::api::document());
         let known = paths.find("/v1/joints/a.b/positions/3").unwrap();
-        assert_eq!((known.template.as_str(), known.methods.as_str()), ("/v1/joints/{id}/positions/{n}", "GET, HEAD"));
+        assert_eq!(
+            (known.template.as_str(), known.methods.as_str()),
+            ("/v1/joints/{id}/positions/{position}", "GET, HEAD")
+        );
         assert_eq!(known.operation(&Method::HEAD).as_deref(), Some("get_position"));
         let record = paths.find("/v1/fasteners/a.b.c").unwrap();
         assert_eq!(record.operation(&Method::PATCH).as_deref(), Some("patch_fastener"));
