@@ -171,8 +171,7 @@ fn what_can_not_be_taken_in_is_a_problem_with_its_reason() {
     assert_eq!(latin["errors"][0]["line"], 2);
     let unknown = table(service, "", "id,joint,thred,stages\na.b.c,a.b,M8,20 N·m\n").problem(422, "faulty");
     assert_eq!(unknown["errors"][0]["hint"], "Did you mean thread or thread_class");
-    let head =
-        "POST /v1/intakes.csv HTTP/1.1\r\nHost: x\r\nContent-Type: text/csv\r\nContent-Length: 999999999999\r\n\r\n";
+    let head = "POST /v1/intakes.csv HTTP/1.1\r\nHost: localhost\r\nContent-Type: text/csv\r\nContent-Length: 999999999999\r\n\r\n";
     service.send_raw(head.as_bytes()).problem(413, "body-too-large");
     assert_eq!(last_change(service), 0);
     // Nothing at all is no fault.
