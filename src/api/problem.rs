@@ -156,7 +156,7 @@ impl Problem {
         let error = |fault: &LineFault| ProblemError {
             line: Some(fault.line),
             record: Some(fault.record),
-            column: fault.column.clone(),
+            column: fault.column.clone().map(clipped),
             ..ProblemError::of(Part::Body, fault.fault.clone())
         };
         self.0.errors.extend(faults.iter().map(error));

@@ -20,6 +20,9 @@ use crate::view::printed_at;
 use actix_web::http::header::{CACHE_CONTROL, CONTENT_SECURITY_POLICY, CONTENT_TYPE, ETAG, VARY};
 use actix_web::{HttpRequest, HttpResponse, get, web};
 use serde::Serialize;
+use utoipa::openapi::RefOr;
+use utoipa::openapi::schema::{ArrayBuilder, ObjectBuilder, Schema, Type};
+use utoipa::{PartialSchema, ToSchema};
 
 /// Data.
 pub const JSON: &str = "application/json";
@@ -75,7 +78,7 @@ pub fn in_form(
             min_length = 3, max_length = 160, pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){1,7}$"),
         ("variant" = Option<String>, Query, description = "Only what fits this variant of the machine",
             example = "bronze-housing", min_length = 1, max_length = 500, pattern = "^[!-~]([ -~]*[!-~])?$"),
-        ("wrench" = Option<Vec<String>>, Query, description = "The torque wrenches at hand, each as its range; absent means the usual ones",
+        ("wrench" = inline(Option<WrenchList>), Query, description = "The torque wrenches at hand, each as its range; absent means the usual ones",
             example = json!(["5-25 N·m", "20-100 N·m"]), style = Form, explode = false),
         ("step" = Option<String>, Query, description = "Turns are split into steps not larger than this; absent means 90°",
             example = "60°", min_length = 2, max_length = 6, pattern = "^([1-9][0-9]?|[12][0-9]{2}|3[0-5][0-9])([.][0-9])?°$|^360°$"),
@@ -112,13 +115,34 @@ pub async fn get_joint_card(
     Ok(response)
 }
 
+/// The most wrenches behind `?`: an address has an end.
+const WRENCHES_MAX: usize = 20;
+
+/// Wrenches behind `?`, for the document.
+struct WrenchList;
+
+impl PartialSchema for WrenchList {
+    fn schema() -> RefOr<Schema> {
+        let range = "^[0-9]{1,4}([.][0-9]{1,3})?-[0-9]{1,4}([.][0-9]{1,3})? (N·m|lbf·ft|lbf·in|kgf·m|kgf·cm|cN·m)$";
+        let item = ObjectBuilder::new().schema_type(Type::String).max_length(Some(40)).min_length(Some(3));
+        let items = item.pattern(Some(range)).build();
+        ArrayBuilder::new().items(items).min_items(Some(1)).max_items(Some(WRENCHES_MAX)).build().into()
+    }
+}
+
+impl ToSchema for WrenchList {}
+
 /// How a card is to be made, as it stands behind `?`.
 fn card_asked(request: &HttpRequest) -> Result<CardOptions, Problem> {
     let mut asked = Asked::of(request);
     let mut options = CardOptions::default();
     let variant: Option<Text> = asked.optional("variant");
     options.variant = variant.map(|variant| variant.to_string());
-    for wrench in asked.list("wrench").unwrap_or_default() {
+    let wrenches = asked.list("wrench").unwrap_or_default();
+    if wrenches.len() > WRENCHES_MAX {
+        asked.unreadable("wrench", &wrenches.len().to_string(), format!("at most {WRENCHES_MAX} wrenches stand here"));
+    }
+    for wrench in wrenches.into_iter().take(WRENCHES_MAX) {
         match wrench.parse() {
             Ok(range) => options.wrenches.push(range),
             Err(error) => asked.unreadable("wrench", &wrench, error),
