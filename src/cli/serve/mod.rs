@@ -61,7 +61,7 @@ struct EdgeArguments {
     /// The key of the certificate (PEM).
     #[arg(long, value_name = "FILE", requires = "tls_cert")]
     tls_key: Option<PathBuf>,
-    /// Let pages of this origin, such as https://desk.yard, read answers in a browser; give it once for each.
+    /// Let pages of this origin (https://… with the host) read answers in a browser; give it once for each.
     #[arg(long = "allow-origin", value_name = "ORIGIN", value_parser = origin)]
     origins: Vec<String>,
     /// How many requests a minute each token, or each address without one, may send; 0 for any number. 6000 beyond the
