@@ -39,7 +39,14 @@ pub enum LogLevel {
 #[derive(Debug, clap::Args)]
 pub struct LogArguments {
     /// How the log on standard error is written: text, or json with one object a line.
-    #[arg(long = "log", value_name = "FORM", default_value = "text", env = "CLAMPBOOK_LOG", hide_env_values = true)]
+    #[arg(
+        long = "log",
+        value_name = "FORM",
+        default_value = "text",
+        env = "CLAMPBOOK_LOG",
+        hide_env_values = true,
+        hide_possible_values = true
+    )]
     log_form: LogForm,
     /// What it tells: error, warn, info (a line for each request) or debug.
     #[arg(
