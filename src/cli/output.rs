@@ -1,7 +1,7 @@
 //! Where results go, and in which form.
 
 use super::failure::Failure;
-use super::table::Table;
+use super::table::{self, Table};
 use super::terminal;
 use serde::Serialize;
 use std::io::{IsTerminal, Write};
@@ -36,6 +36,22 @@ pub trait Answer {
     /// What a person reads at a terminal.
     fn for_people(&self, width: usize) -> String {
         self.table().without_empty_columns().to_terminal(width)
+    }
+}
+
+/// Values of one kind: a line and a row for each.
+#[derive(Debug)]
+pub struct Items<T>(pub Vec<T>);
+
+impl<T: Serialize> Answer for Items<T> {
+    fn json(&self) -> impl Serialize {
+        serde_json::json!({ "items": self.0 })
+    }
+    fn lines(&self) -> Vec<serde_json::Value> {
+        self.0.iter().filter_map(|item| serde_json::to_value(item).ok()).collect()
+    }
+    fn table(&self) -> Table {
+        table::of_rows(&self.0)
     }
 }
 

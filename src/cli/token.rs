@@ -2,8 +2,7 @@
 
 use super::book::{BookArguments, data_folder};
 use super::failure::Failure;
-use super::output::{Answer, Output};
-use super::table::{self, Table};
+use super::output::{Items, Output};
 use crate::api::{Scope, Token, TokenError, Tokens};
 use crate::catalog::Place;
 use crate::record::Text;
@@ -77,17 +76,17 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
     match &arguments.verb {
         Verb::New { label, scopes, until } => {
             let (token, text) = tokens.make(label, scopes, *until).map_err(|error| failed(&error))?;
-            output.show(&List(vec![Row { token: Some(text), ..Row::of(&token) }]))
+            output.show(&Items(vec![Row { token: Some(text), ..Row::of(&token) }]))
         }
         Verb::List => {
             let all = tokens.all().map_err(|error| failed(&error))?;
             let used = tokens.last_used();
             let row = |token: &Token| Row { used_at: used.get(&token.id).map(ToString::to_string), ..Row::of(token) };
-            output.show(&List(all.iter().map(row).collect()))
+            output.show(&Items(all.iter().map(row).collect()))
         }
         Verb::Revoke { id } => {
             let token = tokens.revoke(*id).map_err(|error| failed(&error))?;
-            output.show(&List(vec![Row::of(&token)]))
+            output.show(&Items(vec![Row::of(&token)]))
         }
     }
 }
@@ -130,19 +129,5 @@ impl Row {
             used_at: None,
             token: None,
         }
-    }
-}
-
-struct List(Vec<Row>);
-
-impl Answer for List {
-    fn json(&self) -> impl Serialize {
-        serde_json::json!({ "items": self.0 })
-    }
-    fn lines(&self) -> Vec<serde_json::Value> {
-        self.0.iter().filter_map(|row| serde_json::to_value(row).ok()).collect()
-    }
-    fn table(&self) -> Table {
-        table::of_rows(&self.0)
     }
 }

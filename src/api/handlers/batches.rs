@@ -50,7 +50,7 @@ struct BatchRequest {
 
 /// One write of a batch: a record to be stored, or the id of one to be withdrawn.
 #[derive(utoipa::ToSchema)]
-#[allow(dead_code)]
+#[allow(dead_code)] // it is for the document too
 struct BatchWrite {
     /// What must stand there: `new` for nothing, `any` for anything or nothing, `r17` for that revision.
     #[schema(pattern = "^(new|any|r[1-9][0-9]{0,8})$", max_length = 10)]

@@ -5,8 +5,7 @@ use super::{Arguments, BookArguments};
 use crate::api::{self, Options, Ready, Tokens};
 use crate::catalog::{Catalog, CatalogError, OpenOptions, Place, StoreError};
 use crate::cli::failure::Failure;
-use crate::cli::output::{Answer, Output};
-use crate::cli::table::{self, Table};
+use crate::cli::output::{Items, Output};
 use serde::Serialize;
 use std::io::ErrorKind;
 
@@ -59,7 +58,7 @@ pub fn run(arguments: &Arguments, options: &Options, book: &BookArguments, outpu
     let rate = options.limits.rate.map_or("any number of".to_owned(), |rate| rate.to_string());
     rows.push(row("limits", Ok(format!("{rate} requests a minute each, {} connections", options.limits.connections))));
     let bad = rows.iter().filter(|row| !row.is_good).count();
-    output.show(&List(rows))?;
+    output.show(&Items(rows))?;
     if bad > 0 {
         return Err(Failure::undone(format!("{bad} of these would keep the service from starting")));
     }
@@ -134,18 +133,4 @@ fn access(options: &Options, only_follows: bool) -> String {
         some => format!("; pages of {}", some.join(", ")),
     };
     format!("reading: {reading}{origins}; writing: {writing}")
-}
-
-struct List(Vec<Row>);
-
-impl Answer for List {
-    fn json(&self) -> impl Serialize {
-        serde_json::json!({ "items": self.0 })
-    }
-    fn lines(&self) -> Vec<serde_json::Value> {
-        self.0.iter().filter_map(|row| serde_json::to_value(row).ok()).collect()
-    }
-    fn table(&self) -> Table {
-        table::of_rows(&self.0)
-    }
 }
