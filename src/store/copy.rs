@@ -5,10 +5,11 @@ use super::{Author, Store, StoreError};
 use crate::query::Stored;
 
 impl Store {
-    /// Takes on the name of another history. Only a store in which nothing was ever stored can.
+    /// Takes in changes of the history that this is a copy of, in their order. A store in which nothing was ever stored takes
+    /// on the name of that history with them.
     ///
     /// # Errors
-    /// If something was stored, or the engine can't write.
+    /// If this store has a history of another name, the changes do not continue it, or the engine can't write.
     pub fn adopt(&self, epoch: &str, revisions: Vec<Stored>) -> Result<(), StoreError> {
         if self.head().sequence > 0 && self.head().epoch != epoch {
             return Err(StoreError::Internal("a store with a history of its own becomes no copy".to_owned()));

@@ -68,8 +68,8 @@ pub struct KnownSets {
 pub struct Prepared {
     single: Vec<(Term, Arc<Bits>)>,
     lists: Vec<(Range, Arc<List>)>,
-    /// Words that are in the index now, or are not any more.
-    words: Vec<(String, bool)>,
+    /// Words that are in the index now, or are not any more; nothing if no words were held.
+    words: Option<Vec<(String, bool)>>,
 }
 
 impl KnownSets {
@@ -133,15 +133,16 @@ impl KnownSets {
     /// What a write makes of what is held. `is_left` says whether a term still has a record anywhere.
     pub fn prepare(&self, written: &Written, is_left: impl Fn(&[u8]) -> bool) -> Prepared {
         let held = self.read();
-        let mut prepared = Prepared::default();
+        let mut prepared = Prepared { words: held.words.is_some().then(Vec::new), ..Prepared::default() };
         for (term, blocks) in written {
             if let Some(set) = held.single.get(term) {
                 prepared.single.push((term.clone(), Arc::new(changed(set, blocks))));
             }
-            if held.words.is_some() && term.first() == Some(&Index::Word.code()) {
+            if let Some(words) = &mut prepared.words
+                && term.first() == Some(&Index::Word.code())
+            {
                 let is_there = blocks.iter().any(|(_, block)| block.iter().any(|word| *word != 0)) || is_left(term);
-                let word = String::from_utf8_lossy(&term[1..]).into_owned();
-                prepared.words.push((word, is_there));
+                words.push((String::from_utf8_lossy(&term[1..]).into_owned(), is_there));
             }
         }
         for ((first, last), list) in &held.lists {
@@ -163,8 +164,12 @@ impl KnownSets {
         held.lists.retain(|(first, last), _| written.range(first.clone()..=last.clone()).next().is_none());
         held.single.extend(prepared.single);
         held.lists.extend(prepared.lists);
+        let Some(changes) = prepared.words else {
+            held.words = None;
+            return;
+        };
         if let Some(words) = &mut held.words {
-            for (word, is_there) in prepared.words {
+            for (word, is_there) in changes {
                 if is_there != words.contains(&word) {
                     let words = Arc::make_mut(words);
                     if is_there {
@@ -205,5 +210,35 @@ fn change_in(list: &mut List, term: &[u8], blocks: &[(u32, Box<Block>)]) {
                 list.insert(at, Valued::new(term, set));
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn written(word: &str) -> Written {
+        let mut block: Block = [0; _];
+        block[0] = 1;
+        Written::from([([&[Index::Word.code()], word.as_bytes()].concat(), vec![(0, Box::new(block))])])
+    }
+
+    fn words(of: &[&str]) -> Arc<Vocabulary> {
+        Arc::new(of.iter().map(|word| (*word).to_owned()).collect())
+    }
+
+    #[test]
+    fn words_follow_a_write_and_those_read_while_it_is_prepared_are_let_go() {
+        let known = KnownSets::default();
+        known.add_words(words(&["pump"]), || true);
+        let batch = written("cover");
+        known.swap(&batch, known.prepare(&batch, |_| false));
+        assert_eq!(known.words(), Some(words(&["cover", "pump"])));
+        known.clear();
+        let prepared = known.prepare(&batch, |_| false);
+        // Read by somebody who still sees the state before the batch.
+        known.add_words(words(&["pump"]), || true);
+        known.swap(&batch, prepared);
+        assert_eq!(known.words(), None, "they would lack the word of the batch for ever");
     }
 }
