@@ -126,6 +126,15 @@ impl Catalog {
         Ok((card::kit(&joints, options), found.unknown))
     }
 
+    /// What must lie on the bench for some joints and those that must be opened first, and which of the targets are none.
+    ///
+    /// # Errors
+    /// If the store can't be read, or is damaged.
+    pub fn kit_of_way(&self, targets: &[Id], options: &KitOptions) -> Result<(Kit, Vec<Id>), CatalogError> {
+        let way = self.way(targets)?;
+        Ok((self.kit(&way.open, options)?.0, way.asked_in_vain()))
+    }
+
     /// The label for some joints of the book.
     ///
     /// # Errors

@@ -120,9 +120,11 @@ async fn kit_of(shared: &Shared, request: &HttpRequest, body: JsonBody) -> Resul
     let options = KitOptions { variant: variant.map(|text| text.to_string()), wrenches: wrenches(settings)? };
     let catalog = shared.catalog.clone();
     in_background(move || {
-        let (kit, unknown) = catalog.kit(&joints, &options)?;
+        let made =
+            if way == Some(true) { catalog.kit_of_way(&joints, &options) } else { catalog.kit(&joints, &options) };
+        let (kit, unknown) = made?;
         all_there(&catalog, &joints, &unknown)?;
-        Ok(if way == Some(true) { catalog.kit(&catalog.way(&joints)?.open, &options)?.0 } else { kit })
+        Ok(kit)
     })
     .await
 }

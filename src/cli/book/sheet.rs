@@ -73,9 +73,9 @@ fn made(catalog: &Catalog, sheet: &Sheet, options: &CardOptions, form: SheetForm
         }
         Sheet::Kit { joints, way } => {
             let options = KitOptions { variant: options.variant.clone(), wrenches: options.wrenches.clone() };
-            let (kit, missing) = catalog.kit(joints, &options)?;
+            let (kit, missing) =
+                if *way { catalog.kit_of_way(joints, &options) } else { catalog.kit(joints, &options) }?;
             none_missing(&missing)?;
-            let kit = if *way { catalog.kit(&catalog.way(joints)?.open, &options)?.0 } else { kit };
             Ok(if form == SheetForm::Table {
                 kit.csv().into_bytes()
             } else {
