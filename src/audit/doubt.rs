@@ -137,7 +137,7 @@ fn rounded(newton_meters: f64, unit: TorqueUnit) -> Stated<TorqueUnit> {
 }
 
 /// A probability to two places. It is never called certain: 0.99 stands for all from there on.
-fn two_places(probability: f64) -> f64 {
+pub(super) fn two_places(probability: f64) -> f64 {
     const MOST: f64 = 0.99;
     if probability >= MOST { MOST } else { ((probability * 100.0).round() / 100.0).min(MOST - 0.01) }
 }

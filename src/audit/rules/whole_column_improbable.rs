@@ -1,3 +1,4 @@
+use crate::audit::doubt::two_places;
 use crate::audit::finding::{Finding, Perhaps, Severity};
 use crate::audit::rule::{FastenerCase, rule};
 use crate::audit::slip::{COLUMN_MIN, ColumnMeant, Entry, Level, Part, Priors, Slip, level};
@@ -164,7 +165,7 @@ fn improbable(
             }
             ColumnMeant::Class(place) => (format!("the column of class {}", classes[*place].0), Slip::NextClass),
         };
-        Perhaps { value, slip: slip.name().to_owned(), probability: told(*probability) }
+        Perhaps { value, slip: slip.name().to_owned(), probability: two_places(*probability) }
     };
     let perhaps: Vec<Perhaps> = level.meant.iter().take(3).map(named).filter(|one| one.probability >= 0.01).collect();
     let meant = perhaps.first().map_or(String::new(), |first| format!("; perhaps {} was meant", first.value));
@@ -172,13 +173,8 @@ fn improbable(
         format!("{column} load their bolts {:.2} times as much as tables do for their class{meant}", level.share);
     let mut finding = Finding::new(severity, field, message);
     finding.perhaps = perhaps;
-    finding.sure = Some(told(level.wrong));
+    finding.sure = Some(two_places(level.wrong));
     finding
-}
-
-/// A probability to two places, never more than 0.99.
-fn told(probability: f64) -> f64 {
-    ((probability * 100.0).round() / 100.0).min(0.99)
 }
 
 /// Whether most of the column yields the strongest bolts even at the highest friction.
