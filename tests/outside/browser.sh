@@ -8,7 +8,12 @@ target="$(realpath -m "${CARGO_TARGET_DIR:-target}")"
 tools="$target/outside/browser-tools"
 work="$(mktemp -d)"
 pids=()
-trap 'kill "${pids[@]}" 2>/dev/null || true; rm -rf "$work"' EXIT
+end() { # a service that stops still writes into its store: its folder goes when it is gone
+    [ "${#pids[@]}" = 0 ] || kill "${pids[@]}" 2>/dev/null || true
+    wait
+    rm -rf "$work"
+}
+trap end EXIT
 
 say() { printf '   %s\n' "$*"; }
 
