@@ -1,6 +1,7 @@
 //! The records that are judged together, and who stands beside whom.
 
 use super::torques::Torques;
+use super::ways::Ways;
 use crate::record::{Fastener, Id, Joint, Record};
 use crate::standards::PropertyClass;
 use crate::thread::Thread;
@@ -19,8 +20,9 @@ pub struct Book<'r> {
     by_part: HashMap<&'r str, Vec<&'r Fastener>>,
     in_order: Vec<&'r Record>,
     torques: OnceLock<Torques>,
-    /// The torques of the larger book that this one is a part of.
-    torques_of_all: Option<&'r Torques>,
+    ways: OnceLock<Ways>,
+    /// What is known of the larger book that this one is a part of.
+    of_all: Option<(&'r Torques, &'r Ways)>,
     near_threads: OnceLock<HashMap<Thread, Vec<Thread>>>,
     near_classes: OnceLock<HashMap<PropertyClass, Vec<PropertyClass>>>,
 }
@@ -53,9 +55,9 @@ impl<'r> Book<'r> {
     }
 
     /// A part of a larger book, with everything that the records to be judged are judged beside, in the order of that
-    /// book. The torques of all of it are known.
-    pub(super) fn part(records: impl IntoIterator<Item = &'r Record>, torques_of_all: &'r Torques) -> Self {
-        Self { torques_of_all: Some(torques_of_all), ..Self::new(records) }
+    /// book. The torques and the ways of all of it are known.
+    pub(super) fn part(records: impl IntoIterator<Item = &'r Record>, torques: &'r Torques, ways: &'r Ways) -> Self {
+        Self { of_all: Some((torques, ways)), ..Self::new(records) }
     }
 
     /// Every record in the order given.
@@ -118,13 +120,25 @@ impl<'r> Book<'r> {
 
     /// Every torque of the book with the verdict of the slip model, worked out when first asked for.
     pub fn torques(&self) -> &Torques {
-        self.torques_of_all.unwrap_or_else(|| self.torques.get_or_init(|| Torques::of(self.fasteners())))
+        match self.of_all {
+            Some((torques, _)) => torques,
+            None => self.torques.get_or_init(|| Torques::of(self.fasteners())),
+        }
     }
 
-    /// The torques, for a book that goes on without these records.
-    pub(super) fn into_torques(self) -> Torques {
+    /// Which joints of the book must be opened before which, worked out when first asked for.
+    pub(super) fn ways(&self) -> &Ways {
+        match self.of_all {
+            Some((_, ways)) => ways,
+            None => self.ways.get_or_init(|| Ways::of(self.in_order.iter().filter_map(|record| record.as_joint()))),
+        }
+    }
+
+    /// The torques and the ways, for a book that goes on without these records.
+    pub(super) fn into_torques_and_ways(self) -> (Torques, Ways) {
         self.torques();
-        self.torques.into_inner().unwrap_or_default()
+        self.ways();
+        (self.torques.into_inner().unwrap_or_default(), self.ways.into_inner().unwrap_or_default())
     }
 }
 

@@ -1,14 +1,15 @@
 //! The audit of a book that changes: after a change only what it touched is audited again.
 //!
 //! What a rule looks at beside the record itself is its joint, the fasteners of its joint, the fasteners of its part
-//! number, and the torques of the book as the slip model sees them. So a record is audited again when one of these has
-//! changed; which torques have, [`Torques::change`] says. The findings after a change are those of an audit of the
+//! number, the joints that it is behind, and the torques of the book as the slip model sees them. So a record is audited
+//! again when one of these has changed; which torques have, [`Torques::change`] says, and which ways, [`Ways::change`]. The findings after a change are those of an audit of the
 //! whole book, to the letter: `tests/it/audit_live.rs` holds them against each other.
 
 use super::book::Book;
 use super::finding::Finding;
 use super::run::Audit;
 use super::torques::Torques;
+use super::ways::Ways;
 use crate::record::{Fastener, Id, Record};
 use rayon::prelude::*;
 use std::borrow::Borrow;
@@ -24,6 +25,7 @@ pub struct LiveAudit {
     /// The fasteners that state a part number, by it.
     parts: HashMap<Box<str>, BTreeSet<ById>>,
     torques: Torques,
+    ways: Ways,
 }
 
 /// Every record by its id, with its findings.
@@ -77,7 +79,7 @@ impl LiveAudit {
         let audit = Audit::of(&book);
         let findings: Vec<Box<[Finding]>> =
             records.par_iter().map(|record| audit.findings_of(record).into_boxed_slice()).collect();
-        let torques = book.into_torques();
+        let (torques, ways) = book.into_torques_and_ways();
         let mut parts: HashMap<Box<str>, BTreeSet<ById>> = HashMap::new();
         for record in &records {
             if let Some(part) = part_of(record) {
@@ -85,7 +87,7 @@ impl LiveAudit {
             }
         }
         let records = records.into_iter().map(ById).zip(findings).collect();
-        Self { records, parts, torques }
+        Self { records, parts, torques, ways }
     }
 
     /// Takes in changes of the book, and gives how many records had to be audited again.
@@ -98,9 +100,11 @@ impl LiveAudit {
             touched.joints.iter().map(|joint| fasteners_of(&self.records, joint).collect()).collect();
         let gone: Vec<&Id> = touched.gone.iter().collect();
         let doubted = self.torques.change(&gone, &joints);
+        let led_otherwise = self.change_ways(&touched.rewritten);
+        touched.joints.extend(led_otherwise);
         let again = self.to_audit(&touched, &doubted);
         let context: BTreeSet<&ById> = again.iter().flat_map(|record| self.context(record)).collect();
-        let book = Book::part(context.into_iter().map(|record| &*record.0), &self.torques);
+        let book = Book::part(context.into_iter().map(|record| &*record.0), &self.torques, &self.ways);
         let audit = Audit::of(&book);
         let audited: Vec<(ById, Box<[Finding]>)> = again
             .into_par_iter()
@@ -145,12 +149,25 @@ impl LiveAudit {
     fn context<'a>(&'a self, record: &ById) -> impl Iterator<Item = &'a ById> + use<'a> {
         let joint = record.0.as_fastener().map_or(record.0.id(), |fastener| &fastener.joint);
         let part = part_of(&record.0).and_then(|part| self.parts.get(part));
-        self.joint_with_fasteners(joint).chain(part.into_iter().flatten())
+        let behind = record.0.as_joint().map_or(&[][..], |joint| &joint.behind);
+        let behind: Vec<&ById> = behind.iter().filter_map(|first| self.entry(first)).collect();
+        self.joint_with_fasteners(joint).chain(part.into_iter().flatten()).chain(behind)
+    }
+
+    fn entry(&self, id: &Id) -> Option<&ById> {
+        self.records.get_key_value(id.as_str()).map(|(record, _)| record)
+    }
+
+    /// Takes in the ways to joints that are other ones now, and gives the joints that may be judged otherwise by that.
+    fn change_ways(&mut self, rewritten: &BTreeSet<Id>) -> BTreeSet<Id> {
+        let Self { records, ways, .. } = self;
+        let now = |id| records.get_key_value(Id::as_str(id)).and_then(|(record, _)| record.0.as_joint());
+        ways.change(rewritten.iter().map(|id| (id, now(id))))
     }
 
     fn joint_with_fasteners<'a>(&'a self, joint: &Id) -> impl Iterator<Item = &'a ById> + use<'a> {
         let joint = joint.clone();
-        let itself = self.records.get_key_value(joint.as_str()).map(|(record, _)| record);
+        let itself = self.entry(&joint);
         let below = below(&self.records, joint.as_str()).map(|(record, _)| record);
         itself.into_iter().chain(below.filter(move |record| closes(&record.0, &joint)))
     }
@@ -184,7 +201,7 @@ impl LiveAudit {
     pub fn findings_beside(&self, record: Arc<Record>) -> Vec<Finding> {
         let record = ById(record);
         let context: BTreeSet<&ById> = self.context(&record).collect();
-        let book = Book::part(context.into_iter().map(|record| &*record.0), &self.torques);
+        let book = Book::part(context.into_iter().map(|record| &*record.0), &self.torques, &self.ways);
         Audit::of(&book).findings_of(&record.0)
     }
 
@@ -216,7 +233,10 @@ impl LiveAudit {
 /// What changes have touched.
 #[derive(Debug, Default)]
 struct Touched {
+    /// Joints that are other ones now, or have other fasteners.
     joints: BTreeSet<Id>,
+    /// Those of them whose own record is another one.
+    rewritten: BTreeSet<Id>,
     parts: BTreeSet<Box<str>>,
     /// What is no fastener of the book now.
     gone: Vec<Id>,
@@ -226,6 +246,9 @@ impl Touched {
     fn note(&mut self, record: &Record) {
         let joint = record.as_fastener().map_or(record.id(), |fastener| &fastener.joint);
         self.joints.insert(joint.clone());
+        if record.as_joint().is_some() {
+            self.rewritten.insert(joint.clone());
+        }
         self.parts.extend(part_of(record).map(Box::from));
     }
 }

@@ -21,6 +21,7 @@ mod rules;
 mod run;
 pub mod slip;
 mod torques;
+mod ways;
 
 pub use assessment::{Assessment, ByFriction, FrictionIs, Unjudged};
 pub use book::Book;

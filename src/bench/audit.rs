@@ -31,6 +31,8 @@ struct AuditPage<'a> {
     shown_to: usize,
     count: usize,
     series: Vec<Series>,
+    /// Said where not every fastener was looked at for the series.
+    looked_at: Option<usize>,
 }
 
 /// The audit page.
@@ -39,7 +41,7 @@ pub async fn audit_page(catalog: Data<Catalog>, form: Asked<AuditForm>) -> Answe
     let book = catalog.clone();
     // Judging a large book takes seconds: other pages go on meanwhile.
     let found = web::block(move || found(&book, &asked)).await;
-    let (all, series) = found.map_err(|error| Trouble::Internal(error.to_string()))??;
+    let (all, series, is_all) = found.map_err(|error| Trouble::Internal(error.to_string()))??;
     let least = form.at_least.parse().unwrap_or(Severity::Note);
     let count_of = |severity| all.iter().filter(|f| f.accepted.is_none() && f.severity == severity).count();
     let counts = [Severity::Error, Severity::Warning, Severity::Note].map(|severity| (severity, count_of(severity)));
@@ -49,15 +51,16 @@ pub async fn audit_page(catalog: Data<Catalog>, form: Asked<AuditForm>) -> Answe
     let count = all.len();
     let groups: Vec<Group> = all.into_iter().skip(form.from).take(TAKE).collect();
     let shown_to = form.from + groups.len();
-    html(&AuditPage { form: &form, counts, accepted, groups, with_record: true, shown_to, count, series })
+    let looked_at = (!is_all).then_some(series::LOOKED_AT_MAX);
+    html(&AuditPage { form: &form, counts, accepted, groups, with_record: true, shown_to, count, series, looked_at })
 }
 
-fn found(catalog: &Catalog, form: &AuditForm) -> Result<(Vec<Finding>, Vec<Series>), Trouble> {
+fn found(catalog: &Catalog, form: &AuditForm) -> Result<(Vec<Finding>, Vec<Series>, bool), Trouble> {
     let within = form.within.trim();
     let scope = if within.is_empty() { AuditScope::Whole } else { AuditScope::Within(within.to_owned()) };
     let findings = catalog.audit(&scope)?;
-    let series = series::series(catalog, within, &findings)?;
-    Ok((findings, series))
+    let (series, is_all) = series::series(catalog, within, &findings)?;
+    Ok((findings, series, is_all))
 }
 
 /// The question for the records after those shown.

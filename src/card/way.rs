@@ -61,7 +61,7 @@ pub enum WayFaultKind {
 pub fn way<E>(targets: &[Id], behind: impl FnMut(&Id) -> Result<Option<Vec<Id>>, E>) -> Result<Way, E> {
     let mut search = Search { behind, known: HashMap::new(), path: Vec::new(), open: Vec::new(), faults: Vec::new() };
     for target in targets {
-        search.visit(target, None)?;
+        search.reach(target)?;
     }
     let mut close = search.open.clone();
     close.reverse();
@@ -78,39 +78,46 @@ struct Search<F> {
     behind: F,
     /// Whether an id has been gone through; false while it is on the path.
     known: HashMap<Id, bool>,
-    path: Vec<Id>,
+    /// The joints between a target and where the search is, each with those before it that are still to be gone through,
+    /// the next one last. A way can have more steps than a thread has room for calls.
+    path: Vec<(Id, Vec<Id>)>,
     open: Vec<Id>,
     faults: Vec<WayFault>,
 }
 
 impl<E, F: FnMut(&Id) -> Result<Option<Vec<Id>>, E>> Search<F> {
-    fn visit(&mut self, id: &Id, from: Option<&Id>) -> Result<(), E> {
-        match self.known.get(id) {
-            Some(true) => return Ok(()),
-            Some(false) => {
-                self.faults.push(self.circle(id));
-                return Ok(());
+    fn reach(&mut self, target: &Id) -> Result<(), E> {
+        self.enter(target.clone())?;
+        while let Some((_, before)) = self.path.last_mut() {
+            if let Some(first) = before.pop() {
+                self.enter(first)?;
+            } else if let Some((id, _)) = self.path.pop() {
+                self.known.insert(id.clone(), true);
+                self.open.push(id);
             }
-            None => {}
         }
-        let Some(behind) = (self.behind)(id)? else {
-            self.faults.push(unknown(id, from));
-            return Ok(());
-        };
-        self.known.insert(id.clone(), false);
-        self.path.push(id.clone());
-        for first in &behind {
-            self.visit(first, Some(id))?;
+        Ok(())
+    }
+
+    fn enter(&mut self, id: Id) -> Result<(), E> {
+        match self.known.get(&id) {
+            Some(true) => {}
+            Some(false) => self.faults.push(self.circle(&id)),
+            None => match (self.behind)(&id)? {
+                Some(mut before) => {
+                    before.reverse();
+                    self.known.insert(id.clone(), false);
+                    self.path.push((id, before));
+                }
+                None => self.faults.push(unknown(&id, self.path.last().map(|(from, _)| from))),
+            },
         }
-        self.path.pop();
-        self.known.insert(id.clone(), true);
-        self.open.push(id.clone());
         Ok(())
     }
 
     fn circle(&self, id: &Id) -> WayFault {
-        let start = self.path.iter().position(|known| known == id).unwrap_or(0);
-        let mut ids = self.path[start..].to_vec();
+        let start = self.path.iter().position(|(known, _)| known == id).unwrap_or(0);
+        let mut ids: Vec<Id> = self.path[start..].iter().map(|(id, _)| id.clone()).collect();
         ids.push(id.clone());
         let named: Vec<&str> = ids.iter().map(Id::as_str).collect();
         let message = format!("These joints are behind each other: {}", named.join(" ← "));
@@ -253,5 +260,15 @@ mod tests {
         let work = way_work(&[&first, &second]);
         let told: Vec<_> = work.prepare.iter().map(|task| (task.joint.last(), task.text.as_str())).collect();
         assert_eq!(told, [("a", "Drain coolant"), ("a", "Battery off"), ("b", "Clean faces")]);
+    }
+
+    #[test]
+    fn a_way_of_very_many_steps_is_walked_to_its_end() {
+        let name = |i: usize| id(&format!("j{i}"));
+        let number = |id: &Id| id.as_str()[3..].parse::<usize>().unwrap();
+        let last = 100_000;
+        let next = |id: &Id| Ok::<_, Infallible>(Some((number(id)..last).take(1).map(|i| name(i + 1)).collect()));
+        let Ok(way) = way(&[name(0)], next);
+        assert_eq!((way.open.len(), &way.open[0], &way.close[0]), (last + 1, &name(last), &name(0)));
     }
 }

@@ -51,8 +51,10 @@ fn id(text: &str) -> Id {
 }
 
 fn a_joint(joint: &str, dice: &mut Dice) -> Value {
+    let behind: Vec<&str> = (0..dice.below(3)).map(|_| *dice.one_of(&JOINTS)).collect();
     let positions: Vec<Value> = (1..=dice.below(16)).map(|n| json!({ "n": n, "x_mm": n, "y_mm": 0 })).collect();
-    json!({ "kind": "joint", "id": joint, "positions": positions, "order": { "pattern": "round" } })
+    let order = json!({ "pattern": "round" });
+    json!({ "kind": "joint", "id": joint, "positions": positions, "order": order, "behind": behind })
 }
 
 /// In the tables a row of its own thread for each number, elsewhere whatever comes.
@@ -188,6 +190,8 @@ fn the_books_of_that_test_are_full_of_evidence() {
         "neighbours-differ",
         "same-part-different-torque",
         "two-at-one-position",
+        "way-in-a-ring",
+        "way-leads-nowhere",
     ] {
         assert!(seen.get(rule).is_some_and(|count| *count > 0), "no {rule}: {seen:?}");
     }

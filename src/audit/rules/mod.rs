@@ -60,6 +60,8 @@ rules! {
     unchecked_entry,
     unknown_class,
     unknown_thread,
+    way_in_a_ring,
+    way_leads_nowhere,
     whole_column_improbable,
 }
 
