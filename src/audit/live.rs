@@ -2,213 +2,327 @@
 //!
 //! What a rule looks at beside the record itself is its joint, the fasteners of its joint, the fasteners of its part
 //! number, the joints that it is behind, and the torques of the book as the slip model sees them. So a record is audited
-//! again when one of these has changed; which torques have, [`Torques::change`] says, and which ways, [`Ways::change`]. The findings after a change are those of an audit of the
-//! whole book, to the letter: `tests/it/audit_live.rs` holds them against each other.
+//! again when one of these has changed; which torques have, [`Torques::change`] says, and which ways, [`Ways::change`].
+//! The findings after a change are those of an audit of the whole book, to the letter: `tests/it/audit_live.rs` holds them
+//! against each other.
+//!
+//! No record and no finding is kept, only what findings come to ([`Kept`]): who asks for findings has them made of the
+//! records, which are read again.
 
 use super::book::Book;
-use super::finding::Finding;
+use super::finding::{Finding, Severity};
+use super::kept::{Kept, PartKey, joint_of, part_of};
 use super::run::Audit;
+use super::slip::Index;
+use super::summary::AuditSummary;
 use super::torques::Torques;
 use super::ways::Ways;
 use crate::record::{Fastener, Id, Record};
 use rayon::prelude::*;
-use std::borrow::Borrow;
-use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::ops::Bound;
 use std::sync::Arc;
 
-/// The findings of a book, kept up to date.
+/// What the audit of a book came to, kept up to date.
 #[derive(Debug)]
 pub struct LiveAudit {
-    records: Records,
-    /// The fasteners that state a part number, by it.
-    parts: HashMap<Box<str>, BTreeSet<ById>>,
+    records: BTreeMap<Id, Kept>,
+    /// The numbers of the fasteners that state a part number, by it.
+    parts: Index,
     torques: Torques,
     ways: Ways,
 }
 
-/// Every record by its id, with its findings.
-type Records = BTreeMap<ById, Box<[Finding]>>;
-
-/// A record that is looked up and ordered by its id.
+/// A record as it stands in the book.
 #[derive(Debug, Clone)]
-struct ById(Arc<Record>);
-
-impl ById {
-    fn id(&self) -> &str {
-        self.0.id().as_str()
-    }
+pub struct Standing {
+    /// The record.
+    pub record: Arc<Record>,
+    /// Tells this state of the record from every other that it has had.
+    pub version: u64,
 }
-
-impl Borrow<str> for ById {
-    fn borrow(&self) -> &str {
-        self.id()
-    }
-}
-
-impl Ord for ById {
-    fn cmp(&self, other: &Self) -> Ordering {
-        self.id().cmp(other.id())
-    }
-}
-
-impl PartialOrd for ById {
-    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
-        Some(self.cmp(other))
-    }
-}
-
-impl PartialEq for ById {
-    fn eq(&self, other: &Self) -> bool {
-        self.id() == other.id()
-    }
-}
-
-impl Eq for ById {}
 
 /// A change of a book: what stands under an id now; nothing where it was taken out.
-pub type BookChange = (Id, Option<Arc<Record>>);
+pub type BookChange = (Id, Option<Standing>);
+
+/// Where the records of the book are read again, as they stand when the audit is asked or changed.
+pub trait Pages: Sync {
+    /// Why a record can't be read.
+    type Error: Send;
+
+    /// The record of this id.
+    ///
+    /// # Errors
+    /// If it can't be read.
+    fn record(&self, id: &Id) -> Result<Option<Arc<Record>>, Self::Error>;
+
+    /// Every record.
+    ///
+    /// # Errors
+    /// If they can't be read.
+    fn all(&self) -> Result<Vec<Arc<Record>>, Self::Error>;
+}
+
+/// Which findings are asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Wanted<'w> {
+    /// Only findings at least this bad.
+    pub at_least: Severity,
+    /// Only findings of this rule.
+    pub rule: Option<&'w str>,
+}
+
+impl Wanted<'_> {
+    /// All of them.
+    pub const ALL: Self = Self { at_least: Severity::Note, rule: None };
+
+    fn wants(&self, finding: &Finding) -> bool {
+        finding.severity >= self.at_least && self.rule.is_none_or(|rule| finding.rule == rule)
+    }
+}
+
+/// Records that have been read.
+type Read = BTreeMap<Id, Arc<Record>>;
 
 impl LiveAudit {
     /// The audit of these records.
     #[must_use]
-    pub fn of(mut records: Vec<Arc<Record>>) -> Self {
-        records.sort_by(|a, b| a.id().cmp(b.id()));
-        let book = Book::new(records.iter().map(|record| &**record));
+    pub fn of(mut records: Vec<Standing>) -> Self {
+        records.sort_by(|a, b| a.record.id().cmp(b.record.id()));
+        let book = Book::new(records.iter().map(|standing| &*standing.record));
         let audit = Audit::of(&book);
-        let findings: Vec<Box<[Finding]>> =
-            records.par_iter().map(|record| audit.findings_of(record).into_boxed_slice()).collect();
+        let kept = |Standing { record, version }: &Standing| {
+            let mut kept = Kept::of(record, *version);
+            kept.enter(&audit.findings_of(record));
+            kept
+        };
+        let kept: Vec<Kept> = records.par_iter().map(kept).collect();
         let (torques, ways) = book.into_torques_and_ways();
-        let mut parts: HashMap<Box<str>, BTreeSet<ById>> = HashMap::new();
-        for record in &records {
-            if let Some(part) = part_of(record) {
-                parts.entry(part.into()).or_default().insert(ById(record.clone()));
-            }
-        }
-        let records = records.into_iter().map(ById).zip(findings).collect();
-        Self { records, parts, torques, ways }
+        let fasteners = records.iter().zip(&kept).filter(|(standing, _)| standing.record.as_fastener().is_some());
+        let parts: Vec<Option<PartKey>> = fasteners.map(|(_, kept)| kept.part).collect();
+        let parts = Index::of(parts.len(), |number| parts[number].map(PartKey::get));
+        let ids = records.into_iter().map(|standing| standing.record.id().clone());
+        Self { records: ids.zip(kept).collect(), parts, torques, ways }
     }
 
-    /// Takes in changes of the book, and gives how many records had to be audited again.
-    pub fn change(&mut self, changes: Vec<BookChange>) -> usize {
+    /// Takes in changes of the book, and gives how many records had to be audited again. `pages` has the book after the
+    /// changes.
+    ///
+    /// # Errors
+    /// If a record can't be read; then the audit is of no use any more.
+    pub fn change<P: Pages>(&mut self, changes: Vec<BookChange>, pages: &P) -> Result<usize, P::Error> {
         let mut touched = Touched::default();
+        let mut read = Read::new();
         for (id, now) in changes {
-            self.replace(id, now, &mut touched);
+            self.replace(id, now, &mut touched, &mut read);
         }
-        let joints: Vec<Vec<&Fastener>> =
-            touched.joints.iter().map(|joint| fasteners_of(&self.records, joint).collect()).collect();
+        let fasteners = |joint: &str| -> Vec<Id> { self.fasteners_of(joint).cloned().collect() };
+        let joints: Vec<Vec<Id>> = touched.joints.iter().map(|joint| fasteners(joint)).collect();
+        read_more(&mut read, joints.iter().flatten(), pages)?;
+        let fasteners = |ids: &Vec<Id>| -> Vec<&Fastener> {
+            ids.iter().filter_map(|id| read.get(id.as_str())?.as_fastener()).collect()
+        };
+        let joints: Vec<Vec<&Fastener>> = joints.iter().map(fasteners).collect();
         let gone: Vec<&Id> = touched.gone.iter().collect();
         let doubted = self.torques.change(&gone, &joints);
-        let led_otherwise = self.change_ways(&touched.rewritten);
-        touched.joints.extend(led_otherwise);
+        for (id, part) in &touched.part_of {
+            if let Some(number) = self.torques.number_of(id.as_str()) {
+                self.parts.add(part.get(), number, |_| true);
+            }
+        }
+        let joint = |id: &Id| read.get(id).and_then(|record| record.as_joint());
+        let led_otherwise = self.ways.change(touched.rewritten.iter().map(|id| (id, joint(id))));
+        touched.joints.extend(led_otherwise.iter().map(|joint| joint.as_str().into()));
         let again = self.to_audit(&touched, &doubted);
-        let context: BTreeSet<&ById> = again.iter().flat_map(|record| self.context(record)).collect();
-        let book = Book::part(context.into_iter().map(|record| &*record.0), &self.torques, &self.ways);
-        let audit = Audit::of(&book);
-        let audited: Vec<(ById, Box<[Finding]>)> = again
-            .into_par_iter()
-            .map(|record| (record.clone(), audit.findings_of(&record.0).into_boxed_slice()))
-            .collect();
-        let count = audited.len();
-        self.records.extend(audited);
-        count
+        self.each(&again, read, pages, |id, findings| (id.clone(), findings))?.into_iter().for_each(
+            |(id, findings)| {
+                if let Some(kept) = self.records.get_mut(&id) {
+                    kept.enter(&findings);
+                }
+            },
+        );
+        Ok(again.len())
     }
 
-    fn replace(&mut self, id: Id, now: Option<Arc<Record>>, touched: &mut Touched) {
-        let before = self.records.remove_entry(id.as_str()).map(|(before, _)| before);
-        if let Some(before) = &before {
-            touched.note(&before.0);
-            if let Some(members) = part_of(&before.0).and_then(|part| self.parts.get_mut(part)) {
-                members.remove(before);
+    fn replace(&mut self, id: Id, now: Option<Standing>, touched: &mut Touched, read: &mut Read) {
+        if let Some(before) = self.records.remove(&id) {
+            let joint = before.joint(id.as_str());
+            touched.joints.insert(joint.unwrap_or(id.as_str()).into());
+            if joint.is_none() {
+                touched.rewritten.insert(id.clone());
+            }
+            touched.parts.extend(before.part);
+            if let Some((part, number)) = before.part.zip(self.torques.number_of(id.as_str())) {
+                self.parts.remove(part.get(), number);
             }
         }
-        if now.as_ref().is_none_or(|now| now.as_fastener().is_none()) {
-            touched.gone.push(id);
+        touched.part_of.remove(&id);
+        if now.as_ref().is_none_or(|now| now.record.as_fastener().is_none()) {
+            touched.gone.push(id.clone());
         }
-        if let Some(now) = now {
-            touched.note(&now);
-            if let Some(part) = part_of(&now) {
-                self.parts.entry(part.into()).or_default().insert(ById(now.clone()));
-            }
-            self.records.insert(ById(now), Box::default());
+        let Some(Standing { record, version }) = now else { return drop(read.remove(&id)) };
+        let kept = Kept::of(&record, version);
+        touched.joints.insert(joint_of(&record).as_str().into());
+        if record.as_joint().is_some() {
+            touched.rewritten.insert(id.clone());
         }
+        touched.parts.extend(kept.part);
+        touched.part_of.extend(kept.part.map(|part| (id.clone(), part)));
+        self.records.insert(id.clone(), kept);
+        read.insert(id, record);
     }
 
     /// The records that have to be audited again: those of touched joints and parts, and those beside a torque about which
     /// something else is found now.
-    fn to_audit(&self, touched: &Touched, doubted: &[Id]) -> BTreeSet<&ById> {
-        let joint_of = |id: &Id| Some(&self.records.get_key_value(id.as_str())?.0.0.as_fastener()?.joint);
-        let joints: BTreeSet<&Id> = touched.joints.iter().chain(doubted.iter().filter_map(joint_of)).collect();
+    fn to_audit(&self, touched: &Touched, doubted: &[Id]) -> Vec<Id> {
+        let joint_of = |id: &Id| self.records.get(id).and_then(|kept| kept.joint(id.as_str()).map(Box::from));
+        let doubted: Vec<Box<str>> = doubted.iter().filter_map(joint_of).collect();
+        let joints: BTreeSet<&str> = touched.joints.iter().chain(&doubted).map(|joint| &**joint).collect();
         let in_joints = joints.into_iter().flat_map(|joint| self.joint_with_fasteners(joint));
-        let of_parts = touched.parts.iter().filter_map(|part| self.parts.get(part)).flatten();
-        in_joints.chain(of_parts).collect()
+        let of_parts = touched.parts.iter().flat_map(|part| self.of_part(*part));
+        let again: BTreeSet<&Id> = in_joints.chain(of_parts).collect();
+        again.into_iter().cloned().collect()
     }
 
-    /// Everything that a record is judged beside, itself among it.
-    fn context<'a>(&'a self, record: &ById) -> impl Iterator<Item = &'a ById> + use<'a> {
-        let joint = record.0.as_fastener().map_or(record.0.id(), |fastener| &fastener.joint);
-        let part = part_of(&record.0).and_then(|part| self.parts.get(part));
-        let behind = record.0.as_joint().map_or(&[][..], |joint| &joint.behind);
-        let behind: Vec<&ById> = behind.iter().filter_map(|first| self.entry(first)).collect();
-        self.joint_with_fasteners(joint).chain(part.into_iter().flatten()).chain(behind)
+    /// Everything that a record is judged beside, itself among it if it is in the book: by its joint, its part, and what it is
+    /// behind.
+    fn context(&self, joint: &str, part: Option<PartKey>, behind: &[Id]) -> impl Iterator<Item = &Id> {
+        let of_part = part.into_iter().flat_map(|part| self.of_part(part));
+        let behind = behind.iter().filter_map(|first| self.records.get_key_value(first)).map(|(id, _)| id);
+        self.joint_with_fasteners(joint).chain(of_part).chain(behind)
     }
 
-    fn entry(&self, id: &Id) -> Option<&ById> {
-        self.records.get_key_value(id.as_str()).map(|(record, _)| record)
+    fn joint_with_fasteners(&self, joint: &str) -> impl Iterator<Item = &Id> {
+        let itself = self.records.get_key_value(joint).map(|(id, _)| id);
+        itself.into_iter().chain(self.fasteners_of(joint))
     }
 
-    /// Takes in the ways to joints that are other ones now, and gives the joints that may be judged otherwise by that.
-    fn change_ways(&mut self, rewritten: &BTreeSet<Id>) -> BTreeSet<Id> {
-        let Self { records, ways, .. } = self;
-        let now = |id| records.get_key_value(Id::as_str(id)).and_then(|(record, _)| record.0.as_joint());
-        ways.change(rewritten.iter().map(|id| (id, now(id))))
+    /// The fasteners of a joint, which lie below it.
+    fn fasteners_of(&self, joint: &str) -> impl Iterator<Item = &Id> {
+        let length = joint.len();
+        let closes = move |(id, kept): &(&Id, &Kept)| kept.joint(id.as_str()).is_some_and(|its| its.len() == length);
+        below(&self.records, joint).filter(closes).map(|(id, _)| id)
     }
 
-    fn joint_with_fasteners<'a>(&'a self, joint: &Id) -> impl Iterator<Item = &'a ById> + use<'a> {
-        let joint = joint.clone();
-        let itself = self.entry(&joint);
-        let below = below(&self.records, joint.as_str()).map(|(record, _)| record);
-        itself.into_iter().chain(below.filter(move |record| closes(&record.0, &joint)))
+    fn of_part(&self, part: PartKey) -> impl Iterator<Item = &Id> {
+        self.parts.group(part.get()).filter_map(|number| self.torques.id_of(number))
     }
 
-    /// Every finding, in the order of the ids.
-    pub fn findings(&self) -> impl Iterator<Item = &Finding> {
-        self.records.values().flatten()
+    /// Audits records of the book, in the order of their ids, and tells the findings of each. `read` are records that
+    /// have been read already.
+    fn each<P: Pages, T: Send>(
+        &self,
+        ids: &[Id],
+        mut read: Read,
+        pages: &P,
+        tell: impl Fn(&Id, Vec<Finding>) -> T + Sync,
+    ) -> Result<Vec<T>, P::Error> {
+        let context = |id: &Id| {
+            let kept = self.records.get(id);
+            let joint = kept.and_then(|kept| kept.joint(id.as_str())).unwrap_or(id.as_str());
+            let part = kept.and_then(|kept| kept.part);
+            self.context(joint, part, self.ways.behind(id)).cloned().collect::<Vec<_>>()
+        };
+        // To read all that stand beside each of them is dearer than to read the whole book from here on.
+        const FEW: usize = 200;
+        const PART: usize = 8;
+        if ids.len() > FEW.max(self.records.len() / PART) {
+            read.extend(pages.all()?.into_iter().map(|record| (record.id().clone(), record)));
+        } else {
+            let beside: BTreeSet<Id> = ids.iter().flat_map(context).collect();
+            read.retain(|id, _| beside.contains(id));
+            read_more(&mut read, beside.iter(), pages)?;
+        }
+        let book = Book::part(read.values().map(|record| &**record), &self.torques, &self.ways);
+        let audit = Audit::of(&book);
+        let told = ids.par_iter().filter_map(|id| Some((id, read.get(id)?)));
+        Ok(told.map(|(id, record)| tell(id, audit.findings_of(record))).collect())
     }
 
-    /// The findings of what is at a path or below it, in the order of the ids.
-    pub fn findings_within(&self, path: &str) -> impl Iterator<Item = &Finding> {
-        let itself = self.records.get(path);
-        itself.into_iter().chain(below(&self.records, path).map(|(_, findings)| findings)).flatten()
+    fn ids_within(&self, path: Option<&str>) -> impl Iterator<Item = (&Id, &Kept)> {
+        let path = path.unwrap_or("");
+        let itself = self.records.get_key_value(path);
+        itself.into_iter().chain(below(&self.records, path))
     }
 
-    /// The findings of the record of this id; none if it is not in the book.
+    /// The findings of the records that have some that are wanted, in the order of the ids.
+    fn findings_of<'k, P: Pages>(
+        &self,
+        records: impl Iterator<Item = (&'k Id, &'k Kept)>,
+        wanted: Wanted<'_>,
+        pages: &P,
+    ) -> Result<Vec<Finding>, P::Error> {
+        let with_findings = records.filter(|(_, kept)| kept.may_have(wanted.at_least, wanted.rule));
+        let ids: Vec<Id> = with_findings.map(|(id, _)| id.clone()).collect();
+        let told = self.each(&ids, Read::new(), pages, |id, mut findings| {
+            debug_assert!(self.records.get(id).is_some_and(|kept| kept.is_of(&findings)), "{id} was not audited again");
+            findings.retain(|finding| wanted.wants(finding));
+            findings
+        })?;
+        Ok(told.into_iter().flatten().collect())
+    }
+
+    /// The findings of what is at a path or below it that are wanted, in the order of the ids; of everything without a
+    /// path. `pages` has the book as it was audited.
+    ///
+    /// # Errors
+    /// If a record can't be read.
+    pub fn findings_within<P: Pages>(
+        &self,
+        path: Option<&str>,
+        wanted: Wanted<'_>,
+        pages: &P,
+    ) -> Result<Vec<Finding>, P::Error> {
+        self.findings_of(self.ids_within(path), wanted, pages)
+    }
+
+    /// The findings of these records, in the order of the ids; of one that is not in the book there are none. `pages` has
+    /// the book as it was audited.
+    ///
+    /// # Errors
+    /// If a record can't be read.
+    pub fn findings_of_ids<P: Pages>(&self, ids: &BTreeSet<&Id>, pages: &P) -> Result<Vec<Finding>, P::Error> {
+        self.findings_of(ids.iter().filter_map(|id| self.records.get_key_value(*id)), Wanted::ALL, pages)
+    }
+
+    /// What was found at a path and below it, in short.
     #[must_use]
-    pub fn findings_of(&self, id: &str) -> &[Finding] {
-        self.records.get(id).map_or(&[], |findings| findings)
+    pub fn summary_within(&self, path: &str) -> AuditSummary {
+        self.ids_within(Some(path)).map(|(_, kept)| kept.summary()).sum()
     }
 
-    /// The findings of a record if it stands in the book as it is.
+    /// Every record about which something was found, and what in short, in the order of the ids.
+    pub fn summaries(&self) -> impl Iterator<Item = (&Id, AuditSummary)> {
+        let with_findings = self.records.iter().filter(|(_, kept)| kept.findings() > 0);
+        with_findings.map(|(id, kept)| (id, kept.summary()))
+    }
+
+    /// What was found about the record of this id, if the book has it in this version.
     #[must_use]
-    pub fn findings_in_force(&self, record: &Record) -> Option<&[Finding]> {
-        let (known, findings) = self.records.get_key_value(record.id().as_str())?;
-        (*known.0 == *record).then_some(findings)
+    pub fn summary_in_force(&self, id: &Id, version: u64) -> Option<AuditSummary> {
+        self.records.get(id).filter(|kept| kept.version == version).map(Kept::summary)
+    }
+
+    /// Whether there are surely more than `most` findings that are wanted at a path and below it, as far as can be told
+    /// without making them.
+    #[must_use]
+    pub fn findings_are_more(&self, path: Option<&str>, wanted: Wanted<'_>, most: usize) -> bool {
+        let records = self.ids_within(path).filter(|(_, kept)| kept.may_have(wanted.at_least, wanted.rule));
+        // Of the findings of a record one at least is wanted; all of them if everything is.
+        let count = |kept: &Kept| if wanted == Wanted::ALL { kept.findings() } else { 1 };
+        records.map(|(_, kept)| count(kept)).sum::<usize>() > most
     }
 
     /// The findings of a record that does not stand in the book, or not any more, as it would be judged beside it.
-    #[must_use]
-    pub fn findings_beside(&self, record: Arc<Record>) -> Vec<Finding> {
-        let record = ById(record);
-        let context: BTreeSet<&ById> = self.context(&record).collect();
-        let book = Book::part(context.into_iter().map(|record| &*record.0), &self.torques, &self.ways);
-        Audit::of(&book).findings_of(&record.0)
-    }
-
-    /// The record of this id.
-    #[must_use]
-    pub fn record(&self, id: &str) -> Option<&Arc<Record>> {
-        self.records.get_key_value(id).map(|(record, _)| &record.0)
+    ///
+    /// # Errors
+    /// If a record can't be read.
+    pub fn findings_beside<P: Pages>(&self, record: &Record, pages: &P) -> Result<Vec<Finding>, P::Error> {
+        let behind = record.as_joint().map_or(&[][..], |joint| &joint.behind);
+        let mut read = Read::new();
+        read_more(&mut read, self.context(joint_of(record).as_str(), part_of(record), behind), pages)?;
+        let book = Book::part(read.values().map(|record| &**record), &self.torques, &self.ways);
+        Ok(Audit::of(&book).findings_of(record))
     }
 
     /// The torques of the book with the verdict on each.
@@ -234,42 +348,30 @@ impl LiveAudit {
 #[derive(Debug, Default)]
 struct Touched {
     /// Joints that are other ones now, or have other fasteners.
-    joints: BTreeSet<Id>,
+    joints: BTreeSet<Box<str>>,
     /// Those of them whose own record is another one.
     rewritten: BTreeSet<Id>,
-    parts: BTreeSet<Box<str>>,
+    parts: BTreeSet<PartKey>,
+    /// The parts of fasteners that have come.
+    part_of: HashMap<Id, PartKey>,
     /// What is no fastener of the book now.
     gone: Vec<Id>,
 }
 
-impl Touched {
-    fn note(&mut self, record: &Record) {
-        let joint = record.as_fastener().map_or(record.id(), |fastener| &fastener.joint);
-        self.joints.insert(joint.clone());
-        if record.as_joint().is_some() {
-            self.rewritten.insert(joint.clone());
-        }
-        self.parts.extend(part_of(record).map(Box::from));
-    }
+/// Reads records that have not been read yet.
+fn read_more<'i, P: Pages>(read: &mut Read, ids: impl Iterator<Item = &'i Id>, pages: &P) -> Result<(), P::Error> {
+    let missing: Vec<&Id> = ids.filter(|id| !read.contains_key(id.as_str())).collect();
+    let one = |id: &&Id| pages.record(id).map(|record| record.map(|record| ((*id).clone(), record)));
+    let found: Vec<Option<(Id, Arc<Record>)>> =
+        missing.par_iter().with_min_len(32).map(one).collect::<Result<_, _>>()?;
+    read.extend(found.into_iter().flatten());
+    Ok(())
 }
 
-fn part_of(record: &Record) -> Option<&str> {
-    record.as_fastener()?.part_no.as_ref().map(|part| part.as_str())
-}
-
-fn closes(record: &Record, joint: &Id) -> bool {
-    record.as_fastener().is_some_and(|fastener| fastener.joint == *joint)
-}
-
-/// The fasteners of a joint, which lie below it.
-fn fasteners_of<'r>(records: &'r Records, joint: &'r Id) -> impl Iterator<Item = &'r Fastener> {
-    let below = below(records, joint.as_str()).filter_map(|(record, _)| record.0.as_fastener());
-    below.filter(move |fastener| fastener.joint == *joint)
-}
-
-/// What lies below a path.
-fn below<'r>(records: &'r Records, path: &str) -> impl Iterator<Item = (&'r ById, &'r Box<[Finding]>)> + use<'r> {
-    // Behind the point comes the slash.
-    let (first, last) = (format!("{path}."), format!("{path}/"));
+/// What lies below a path; everything below the empty one.
+fn below<'r>(records: &'r BTreeMap<Id, Kept>, path: &str) -> impl Iterator<Item = (&'r Id, &'r Kept)> + use<'r> {
+    // Behind the point comes the slash, and behind every id the brace.
+    let (first, last) =
+        if path.is_empty() { (String::new(), "{".to_owned()) } else { (format!("{path}."), format!("{path}/")) };
     records.range::<str, _>((Bound::Included(first.as_str()), Bound::Excluded(last.as_str())))
 }

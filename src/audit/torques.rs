@@ -11,7 +11,7 @@ use std::ops::Range;
 pub struct Torques {
     ledger: Ledger,
     /// The stage of each entry of the ledger.
-    stages: Vec<usize>,
+    stages: Vec<u16>,
     by_record: HashMap<Id, Places>,
     /// The ids of the records by their numbers.
     ids: Vec<Id>,
@@ -24,10 +24,25 @@ impl Default for Torques {
 }
 
 /// Where the torques of a fastener stand in the ledger.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Copy)]
 struct Places {
-    record: usize,
-    entries: Range<usize>,
+    /// The number of its record.
+    record: u32,
+    first: u32,
+    count: u16,
+}
+
+impl Places {
+    fn of(record: usize, entries: Range<usize>) -> Self {
+        let number = |number: usize| u32::try_from(number).unwrap_or(u32::MAX);
+        let count = u16::try_from(entries.len()).unwrap_or(u16::MAX);
+        Self { record: number(record), first: number(entries.start), count }
+    }
+
+    fn entries(self) -> Range<usize> {
+        let first = self.first as usize;
+        first..first + usize::from(self.count)
+    }
 }
 
 /// One torque of a fastener.
@@ -53,21 +68,27 @@ impl Torques {
         for (record, (fastener, staged)) in fasteners.iter().zip(read(&fasteners)).enumerate() {
             let from = entries.len();
             for (stage, entry) in staged {
-                stages.push(stage);
+                stages.push(small(stage));
                 entries.push(entry);
             }
-            by_record.insert(fastener.id.clone(), Places { record, entries: from..entries.len() });
+            by_record.insert(fastener.id.clone(), Places::of(record, from..entries.len()));
         }
+        stages.shrink_to_fit();
         let ids = fasteners.iter().map(|fastener| fastener.id.clone()).collect();
         Self { ledger: Ledger::of(entries, &Priors::LEARNED), stages, by_record, ids }
     }
 
     /// The torques of the fastener of this id, in the order of its stages.
     pub fn of_fastener(&self, id: &str) -> impl Iterator<Item = JudgedTorque<'_>> {
-        let range = self.by_record.get(id).map_or(0..0, |places| places.entries.clone());
+        let range = self.by_record.get(id).map_or(0..0, |places| places.entries());
         range.map(|i| {
             let (entry, found) = self.ledger.get(i);
-            JudgedTorque { stage: self.stages[i], entry, judged: found.judged.as_deref(), in_line: found.in_line }
+            JudgedTorque {
+                stage: self.stages[i].into(),
+                entry,
+                judged: found.judged.as_deref(),
+                in_line: found.in_line,
+            }
         })
     }
 
@@ -76,7 +97,7 @@ impl Torques {
     pub fn change(&mut self, gone: &[&Id], joints: &[Vec<&Fastener>]) -> Vec<Id> {
         let mut struck = Vec::new();
         for id in gone {
-            struck.extend(self.by_record.remove(id.as_str()).map_or(0..0, |places| places.entries));
+            struck.extend(self.by_record.remove(id.as_str()).map_or(0..0, Places::entries));
         }
         let mut come = Vec::new();
         for fasteners in joints {
@@ -91,25 +112,36 @@ impl Torques {
 
     /// Puts other torques in the place of those that a fastener had, unless they are the same.
     fn replace(&mut self, id: &Id, staged: Vec<(usize, Entry)>, struck: &mut Vec<usize>, come: &mut Vec<Entry>) {
-        let before = self.by_record.get(id.as_str()).cloned();
-        let record = before.as_ref().map_or(self.ids.len(), |places| places.record);
+        let before = self.by_record.get(id.as_str()).copied();
+        let record = before.map_or(self.ids.len(), |places| places.record as usize);
         let staged: Vec<(usize, Entry)> =
             staged.into_iter().map(|(stage, entry)| (stage, Entry { record, ..entry })).collect();
-        if let Some(Places { entries, .. }) = &before {
-            let known = entries.clone().map(|i| (self.stages[i], self.ledger.get(i).0));
+        if let Some(before) = before {
+            let known = before.entries().map(|i| (self.stages[i].into(), self.ledger.get(i).0));
             if known.eq(staged.iter().map(|(stage, entry)| (*stage, entry))) {
                 return;
             }
-            struck.extend(entries.clone());
+            struck.extend(before.entries());
         } else {
             self.ids.push(id.clone());
         }
         let from = self.ledger.next_place() + come.len();
-        self.by_record.insert(id.clone(), Places { record, entries: from..from + staged.len() });
+        self.by_record.insert(id.clone(), Places::of(record, from..from + staged.len()));
         for (stage, entry) in staged {
-            self.stages.push(stage);
+            self.stages.push(small(stage));
             come.push(entry);
         }
+    }
+
+    /// The number of a fastener, which it keeps as long as it is in the book; the first ones are numbered in their order.
+    #[must_use]
+    pub(super) fn number_of(&self, id: &str) -> Option<u32> {
+        Some(self.by_record.get(id)?.record)
+    }
+
+    /// The id of the fastener that has, or had, a number.
+    pub(super) fn id_of(&self, number: usize) -> Option<&Id> {
+        self.ids.get(number)
     }
 
     /// Whether so much has come and gone that it is better made anew.
@@ -124,4 +156,9 @@ impl Torques {
         let fasteners: Vec<&Fastener> = fasteners.collect();
         read(&fasteners).into_iter().flatten().map(|(_, entry)| entry).collect()
     }
+}
+
+/// Records have a few stages.
+fn small(stage: usize) -> u16 {
+    u16::try_from(stage).unwrap_or(u16::MAX)
 }

@@ -67,6 +67,12 @@ impl Ways {
         touched
     }
 
+    /// What must be opened before a joint of the book.
+    #[must_use]
+    pub fn behind(&self, joint: &Id) -> &[Id] {
+        self.behind.get(joint).map_or(&[], |behind| behind)
+    }
+
     fn enter(&mut self, joint: &Joint) {
         if joint.behind.is_empty() {
             return;

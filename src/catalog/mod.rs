@@ -35,12 +35,13 @@ pub use position::{NearMatch, PositionAnswer};
 pub use sharing::{Allowed, Freshness};
 pub use table::{COLUMNS, CellKind, Column, cell_value};
 
+pub use crate::audit::AuditSummary;
 use crate::audit::{Audit, Book, Finding};
 use crate::query::Query;
 use crate::record::{Id, Record, Text};
 use crate::store::{Depth, Opening, Store};
 use arc_swap::ArcSwapOption;
-pub use find::{AuditStep, AuditSummary, AuditUnderWay};
+pub use find::{AuditStep, AuditUnderWay};
 use find::{BookAudit, KeptAudit, Snapshot};
 use std::path::Path;
 use std::sync::{Arc, OnceLock};

@@ -4,15 +4,17 @@
 //! after `--` (`-- 1000000` takes some minutes). Decoded are the stored bytes, one record after the other; audited is
 //! what was decoded. Each of these figures is the least of a few runs. The last columns are an audit that is kept: after
 //! each of a few writes to records here and there it audits again what the write touched. Shown are the middle and the
-//! greatest time, how many records that were on average, and what the kept audit holds in memory beside the records.
+//! greatest time, how many records that were on average, and what the kept audit holds in memory, records that were read
+//! and dropped again included as far as the allocator keeps them.
 
 #[path = "../support/generator.rs"]
 #[allow(dead_code, reason = "the generator serves tests too")]
 mod generator;
 
-use clampbook::audit::{Audit, Book, LiveAudit};
-use clampbook::record::Record;
-use clampbook::store::{Author, Store, Write};
+use clampbook::audit::{Audit, Book, LiveAudit, Pages, Standing};
+use clampbook::record::{Id, Record};
+use clampbook::store::{Author, Store, StoreError, Write};
+use std::collections::HashMap;
 use std::process::ExitCode;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -90,22 +92,47 @@ struct Writes {
 }
 
 fn writes(store: &Store) -> Writes {
-    let records = decoded(store);
-    let fasteners: Vec<Arc<Record>> = records.iter().filter(|record| record.as_fastener().is_some()).cloned().collect();
     let before = resident();
-    let mut live = LiveAudit::of(records);
+    let standing = |record| Standing { record, version: 1 };
+    let mut live = LiveAudit::of(decoded(store).into_iter().map(standing).collect());
     let kept = resident().saturating_sub(before) >> 20;
+    let fasteners: Vec<Arc<Record>> =
+        decoded(store).into_iter().filter(|record| record.as_fastener().is_some()).collect();
+    let mut pages = Changed { store, records: HashMap::new() };
     let (mut took, mut again) = (Vec::new(), 0);
     let mut dice = generator::Dice::new(1);
     for _ in 0..WRITES {
         let one = dice.one_of(fasteners.as_slice()).clone();
-        let changed = with_another_torque(&one, &mut dice);
+        let changed = Arc::new(with_another_torque(&one, &mut dice));
+        pages.records.insert(changed.id().clone(), changed.clone());
         let began = Instant::now();
-        again += live.change(vec![(changed.id().clone(), Some(Arc::new(changed)))]);
+        let change = (changed.id().clone(), Some(Standing { record: changed, version: 2 }));
+        again += live.change(vec![change], &pages).expect("the store can be read");
         took.push(began.elapsed());
     }
     took.sort();
     Writes { middle: took[WRITES / 2], most: took[WRITES - 1], again: again / WRITES, kept }
+}
+
+/// The book of a store with some records changed.
+struct Changed<'s> {
+    store: &'s Store,
+    records: HashMap<Id, Arc<Record>>,
+}
+
+impl Pages for Changed<'_> {
+    type Error = StoreError;
+
+    fn record(&self, id: &Id) -> Result<Option<Arc<Record>>, StoreError> {
+        match self.records.get(id) {
+            Some(changed) => Ok(Some(changed.clone())),
+            None => Ok(self.store.get_at(id, u64::MAX)?.map(|stored| stored.record)),
+        }
+    }
+
+    fn all(&self) -> Result<Vec<Arc<Record>>, StoreError> {
+        Ok(decoded(self.store))
+    }
 }
 
 fn with_another_torque(record: &Record, dice: &mut generator::Dice) -> Record {

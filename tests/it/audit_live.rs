@@ -1,12 +1,13 @@
 //! The audit that follows a book that changes, against an audit of the whole book: the same findings, to the letter.
 
 use crate::generator::Dice;
-use clampbook::audit::{Audit, Book, Finding, LiveAudit, Torques};
+use clampbook::audit::{Audit, AuditSummary, Book, Finding, LiveAudit, Pages, Standing, Torques, Wanted};
 use clampbook::catalog::{AuditScope, Author, Catalog, Expected};
 use clampbook::record::{Id, Record};
 use proptest::prelude::*;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
+use std::convert::Infallible;
 use std::sync::Arc;
 
 /// Threads in pairs of coarse and fine, with the torque of a table for class 8.8 in N·m.
@@ -109,6 +110,41 @@ fn record(value: &Value) -> Arc<Record> {
 
 type State = BTreeMap<Id, Arc<Record>>;
 
+/// The book that a live audit reads records of again.
+struct Shelf<'s>(&'s State);
+
+impl Pages for Shelf<'_> {
+    type Error = Infallible;
+
+    fn record(&self, id: &Id) -> Result<Option<Arc<Record>>, Infallible> {
+        Ok(self.0.get(id).cloned())
+    }
+
+    fn all(&self) -> Result<Vec<Arc<Record>>, Infallible> {
+        Ok(self.0.values().cloned().collect())
+    }
+}
+
+fn live(state: &State) -> LiveAudit {
+    LiveAudit::of(state.values().map(|record| Standing { record: record.clone(), version: 1 }).collect())
+}
+
+fn change(live: &mut LiveAudit, changes: Vec<(Id, Option<Arc<Record>>)>, state: &State) -> usize {
+    let standing = |record| Standing { record, version: 2 };
+    let changes = changes.into_iter().map(|(id, now)| (id, now.map(standing)));
+    live.change(changes.collect(), &Shelf(state)).unwrap()
+}
+
+fn findings(live: &LiveAudit, state: &State) -> Vec<Finding> {
+    live.findings_within(None, Wanted::ALL, &Shelf(state)).unwrap()
+}
+
+/// What is kept of the findings of each record: what these come to.
+fn come_to(findings: &[Finding]) -> Vec<(String, AuditSummary)> {
+    let of_records = findings.chunk_by(|a, b| a.record == b.record);
+    of_records.map(|findings| (findings[0].record.clone(), AuditSummary::of(findings))).collect()
+}
+
 fn some(dice: &mut Dice, count: usize) -> Vec<(Id, Option<Arc<Record>>)> {
     let change = |(id, value): (Id, Option<Value>)| (id, value.map(|value| record(&value)));
     (0..count).map(|_| change(anything(dice))).collect()
@@ -146,19 +182,21 @@ proptest! {
         let mut state = State::new();
         let full = if dice.chance(15) { 3 } else { 150 };
         take_in(&mut state, &some(dice, full));
-        let mut live = LiveAudit::of(state.values().cloned().collect());
+        let mut live = live(&state);
         for step in 0..6 {
             let count = 1 + dice.below(3);
             let changes = some(dice, count);
             take_in(&mut state, &changes);
-            live.change(changes);
+            change(&mut live, changes, &state);
             let book = Book::new(state.values().map(|record| &**record));
             let whole = Audit::of(&book).findings();
             let (mine, its) = (verdicts(&state, live.torques()), verdicts(&state, book.torques()));
             let other = mine.iter().zip(&its).find(|(a, b)| a != b);
             prop_assert!(other.is_none(), "step {}: {:?}", step, other);
             prop_assert_eq!(mine.len(), its.len());
-            prop_assert_eq!(text(live.findings()), text(whole.iter()), "step {}", step);
+            let kept: Vec<_> = live.summaries().map(|(id, summary)| (id.to_string(), summary)).collect();
+            prop_assert_eq!(kept, come_to(&whole), "step {}", step);
+            prop_assert_eq!(text(findings(&live, &state).iter()), text(whole.iter()), "step {}", step);
         }
     }
 }
@@ -172,12 +210,14 @@ fn the_books_of_that_test_are_full_of_evidence() {
         let dice = &mut Dice::new(seed);
         let mut state = State::new();
         take_in(&mut state, &some(dice, 150));
-        let mut live = LiveAudit::of(state.values().cloned().collect());
+        let mut live = live(&state);
         for _ in 0..4 {
-            again += live.change(some(dice, 1));
+            let changes = some(dice, 1);
+            take_in(&mut state, &changes);
+            again += change(&mut live, changes, &state);
             all += live.count();
         }
-        for finding in live.findings() {
+        for finding in findings(&live, &state) {
             *seen.entry(finding.rule.to_owned()).or_default() += 1;
             of_the_other_pitch += usize::from(finding.perhaps.iter().any(|perhaps| perhaps.slip == "other-pitch"));
         }

@@ -8,7 +8,6 @@ use crate::api::problem_kinds as kinds;
 use crate::api::reply;
 use crate::api::says::{NotFound, NotModified};
 use crate::api::tags;
-use crate::catalog::{AuditScope, AuditSummary};
 use crate::query::Field;
 use crate::record::{Fault, Place};
 use crate::view::{AssemblyList, AssemblyView};
@@ -101,8 +100,7 @@ pub async fn get_assembly(
     let tag = tags::of_book(&catalog.epoch(), catalog.sequence());
     let assembly = in_background(move || {
         let assembly = catalog.assembly(&path)?.ok_or_else(|| Problem::not_found(no_assembly(&path)))?;
-        let findings = catalog.audit(&AuditScope::Within(path))?;
-        Ok(AssemblyView::of(assembly, AuditSummary::of(&findings)))
+        Ok(AssemblyView::of(assembly, catalog.audit_summary_within(&path)?))
     })
     .await?;
     if tags::is_known(&request, &tag) {

@@ -9,8 +9,8 @@ use crate::api::problem_kinds as kinds;
 use crate::api::reply;
 use crate::api::says::{Faulty, NotModified};
 use crate::api::tags;
-use crate::audit::{RULES, Severity, rule_named};
-use crate::catalog::{AuditScope, Catalog};
+use crate::audit::{RULES, Severity, Wanted, rule_named};
+use crate::catalog::Catalog;
 use crate::record::{Fastener, Fault, Joint, Place, Record, Refused, did_you_mean};
 use crate::view::FindingList;
 use actix_web::http::header::ETAG;
@@ -150,17 +150,13 @@ pub async fn list_findings(shared: web::Data<Shared>, request: HttpRequest) -> R
         return Ok(HttpResponse::NotModified().insert_header((ETAG, tag)).finish());
     }
     let list = in_background(move || {
-        let scope = within.map_or(AuditScope::Whole, |path| AuditScope::Within(path.0));
-        let mut findings = catalog.audit(&scope)?;
-        findings.retain(|finding| {
-            at_least.is_none_or(|least| finding.severity >= least)
-                && rule.as_ref().is_none_or(|RuleName(rule)| *rule == finding.rule)
-        });
-        if findings.len() > FINDINGS_MAX {
+        let wanted = Wanted { at_least: at_least.unwrap_or(Severity::Note), rule: rule.map(|RuleName(rule)| rule) };
+        let within = within.as_ref().map(|path| path.0.as_str());
+        let Some(findings) = catalog.some_findings(within, wanted, FINDINGS_MAX)? else {
             let detail =
                 format!("there are more than {FINDINGS_MAX} findings; ask for less with within, at_least or rule");
             return Err(Problem::new(&kinds::UNREADABLE, detail));
-        }
+        };
         Ok(FindingList::of(findings))
     })
     .await?;

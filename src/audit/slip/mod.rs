@@ -33,7 +33,7 @@ mod verdict;
 mod weigh;
 
 pub use entry::{Entry, Figures, Part, Size, Value};
-pub use index::joined;
+pub use index::{Index, joined};
 pub use judge::{Basis, Found, Judged, judge};
 pub use kind::Slip;
 pub use learn::learn;

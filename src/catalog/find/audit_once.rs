@@ -35,7 +35,7 @@ impl Catalog {
             told.is_ok()
         })?;
         told?;
-        let book = Book::new(records.iter().map(|record| &**record));
+        let book = Book::new(records.iter().map(|stored| &*stored.record));
         let in_scope: Vec<&Record> = book.records().iter().copied().filter(in_scope(scope)).collect();
         tell(AuditStep::Weighing(records.len()))?;
         book.torques();

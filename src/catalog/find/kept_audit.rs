@@ -4,10 +4,11 @@
 //! that shows one record would have to audit all of them; so the first one after a change does, and leaves for the
 //! next what it came to: how many findings each record has, and the worst. The findings themselves are not kept.
 
-use super::live_audit::AuditSummary;
-use crate::audit::Severity;
+use crate::audit::{AuditSummary, Severity};
 use crate::catalog::{Catalog, CatalogError, State, Stored};
+use crate::record::Id;
 use crate::store::this_program;
+use std::collections::HashMap;
 
 /// The name under which it is kept.
 const NAME: &str = "audit";
@@ -89,17 +90,18 @@ impl Catalog {
     }
 
     fn audit_by_slot(&self, size: usize) -> Result<KeptAudit, CatalogError> {
-        self.with_audit(|audit| {
-            let mut kept = KeptAudit(vec![0; size]);
-            self.store().walk_slots(&[], |id, slot| {
-                // Withdrawn records have a slot and no findings.
-                let findings = std::str::from_utf8(id).map_or(&[][..], |id| audit.findings_of(id));
-                if !findings.is_empty() {
-                    kept.enter(slot, AuditSummary::of(findings));
-                }
-                Ok(true)
-            })?;
-            Ok(kept)
-        })?
+        let mut found: HashMap<Id, AuditSummary> = HashMap::new();
+        self.each_summary(|id, summary| {
+            found.insert(id.clone(), summary);
+        })?;
+        let mut kept = KeptAudit(vec![0; size]);
+        self.store().walk_slots(&[], |id, slot| {
+            // Withdrawn records have a slot and no findings.
+            if let Some(summary) = std::str::from_utf8(id).ok().and_then(|id| found.get(id)) {
+                kept.enter(slot, *summary);
+            }
+            Ok(true)
+        })?;
+        Ok(kept)
     }
 }

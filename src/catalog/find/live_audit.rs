@@ -2,10 +2,9 @@
 //! asks after it.
 
 use super::super::{AuditScope, Catalog, CatalogError};
-use crate::audit::{Finding, LiveAudit, Severity};
-use crate::query::Stored;
-use crate::record::Id;
-use std::collections::BTreeSet;
+use crate::audit::{AuditSummary, Finding, LiveAudit, Pages, Standing, Wanted};
+use crate::query::{State, Stored};
+use crate::record::{Id, Record};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, channel};
 use std::sync::{Arc, PoisonError, RwLock, RwLockWriteGuard};
@@ -43,50 +42,54 @@ impl Drop for AuditUnderWay {
     }
 }
 
-/// What the audit says about a record in short.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct AuditSummary {
-    /// The severity of the worst finding, accepted ones left out.
-    pub worst: Option<Severity>,
-    /// How many findings there are, accepted ones left out.
-    pub count: usize,
-    /// How many were accepted.
-    pub accepted: usize,
+/// The book as it was after one change, for an audit that reads records again.
+struct AtChange<'c> {
+    catalog: &'c Catalog,
+    sequence: u64,
 }
 
-impl AuditSummary {
-    /// What findings come to: of one record, or of several.
-    pub fn of<'f>(findings: impl IntoIterator<Item = &'f Finding>) -> Self {
-        let mut summary = Self::default();
-        for finding in findings {
-            if finding.accepted.is_some() {
-                summary.accepted += 1;
-            } else {
-                summary.count += 1;
-                summary.worst = summary.worst.max(Some(finding.severity));
-            }
-        }
-        summary
+impl Pages for AtChange<'_> {
+    type Error = CatalogError;
+
+    fn record(&self, id: &Id) -> Result<Option<Arc<Record>>, CatalogError> {
+        let stored = self.catalog.store().get_at(id, self.sequence)?;
+        Ok(stored.filter(|stored| stored.state == State::Current).map(|stored| stored.record))
     }
+
+    fn all(&self) -> Result<Vec<Arc<Record>>, CatalogError> {
+        let records = self.catalog.records_at(self.sequence, &mut |_| true)?;
+        Ok(records.into_iter().map(|stored| stored.record).collect())
+    }
+}
+
+fn standing(stored: Stored) -> Standing {
+    Standing { record: stored.record, version: stored.sequence }
 }
 
 impl Catalog {
     /// Asks the audit of the book as it is. What has changed since it was asked last is audited first; who asks meanwhile
     /// waits for that.
-    pub(in crate::catalog) fn with_audit<T>(&self, ask: impl FnOnce(&LiveAudit) -> T) -> Result<T, CatalogError> {
+    fn with_audit<T>(
+        &self,
+        ask: impl FnOnce(&LiveAudit, &AtChange<'_>) -> Result<T, CatalogError>,
+    ) -> Result<T, CatalogError> {
         let head = self.store().head();
         let known = self.inner.audit.0.read().unwrap_or_else(PoisonError::into_inner);
         if let Some(known) = &*known
             && known.epoch == head.epoch
             && known.sequence >= head.sequence
         {
-            return Ok(ask(&known.audit));
+            return ask(&known.audit, &self.at_change(known.sequence));
         }
         drop(known);
         let mut known = self.inner.audit.write();
         let before = known.take();
         let now = known.insert(self.audit_as_it_is(before)?);
-        Ok(ask(&now.audit))
+        ask(&now.audit, &self.at_change(now.sequence))
+    }
+
+    fn at_change(&self, sequence: u64) -> AtChange<'_> {
+        AtChange { catalog: self, sequence }
     }
 
     /// The audit of the book after its last change.
@@ -98,23 +101,12 @@ impl Catalog {
             && !known.audit.is_worn()
             && let Some(changed) = self.changed_since(known.sequence, sequence, known.audit.count())?
         {
-            known.audit.change(changed.into_iter().map(|(id, now)| (id, now.map(|now| now.record))).collect());
+            let changed = changed.into_iter().map(|(id, now)| (id, now.map(standing)));
+            known.audit.change(changed.collect(), &self.at_change(sequence))?;
             return Ok(AsOf { sequence: sequence.max(known.sequence), ..known });
         }
         let records = self.records_at(sequence, &mut |_| true)?;
-        Ok(AsOf { epoch, sequence, audit: LiveAudit::of(records) })
-    }
-
-    /// Puts the records that the audit holds in the place of equal ones, so that memory has them once.
-    pub(super) fn share_with_audit(&self, stored: &mut [Stored]) {
-        // An audit that is under way holds none yet.
-        let Ok(known) = self.inner.audit.0.try_read() else { return };
-        let Some(AsOf { audit, .. }) = &*known else { return };
-        for stored in stored {
-            if let Some(record) = audit.record(stored.record.id().as_str()).filter(|record| **record == stored.record) {
-                stored.record = record.clone();
-            }
-        }
+        Ok(AsOf { epoch, sequence, audit: first_audit(records) })
     }
 
     /// What the audit of the whole book says about these records in short, in their order. What is not in force, or
@@ -129,13 +121,24 @@ impl Catalog {
         if let Some(summaries) = self.kept_summaries(stored)? {
             return Ok(summaries);
         }
-        self.with_audit(|audit| {
-            let summary = |stored: &&Stored| match audit.findings_in_force(&stored.record) {
-                Some(findings) => AuditSummary::of(findings),
-                None => AuditSummary::of(&audit.findings_beside(stored.record.clone())),
+        self.with_audit(|audit, pages| {
+            let summary = |stored: &&Stored| {
+                let in_force = match stored.state {
+                    State::Current => audit.summary_in_force(stored.record.id(), stored.sequence),
+                    State::Withdrawn => None,
+                };
+                in_force.map_or_else(|| Ok(AuditSummary::of(&audit.findings_beside(&stored.record, pages)?)), Ok)
             };
             stored.iter().map(summary).collect()
         })
+    }
+
+    /// What the audit says of everything at a path and below it, in short.
+    ///
+    /// # Errors
+    /// If the store can't be read.
+    pub fn audit_summary_within(&self, path: &str) -> Result<AuditSummary, CatalogError> {
+        self.with_audit(|audit, _| Ok(audit.summary_within(path)))
     }
 
     /// The findings of the records in scope, judged with the whole book as evidence.
@@ -143,13 +146,38 @@ impl Catalog {
     /// # Errors
     /// If the store can't be read, or is damaged.
     pub fn audit(&self, scope: &AuditScope) -> Result<Vec<Finding>, CatalogError> {
-        self.with_audit(|audit| match scope {
-            AuditScope::Whole => audit.findings().cloned().collect(),
-            AuditScope::Within(path) => audit.findings_within(path).cloned().collect(),
-            AuditScope::Ids(ids) => {
-                let ids: BTreeSet<&Id> = ids.iter().collect();
-                ids.into_iter().flat_map(|id| audit.findings_of(id.as_str())).cloned().collect()
+        self.with_audit(|audit, pages| match scope {
+            AuditScope::Whole => audit.findings_within(None, Wanted::ALL, pages),
+            AuditScope::Within(path) => audit.findings_within(Some(path), Wanted::ALL, pages),
+            AuditScope::Ids(ids) => audit.findings_of_ids(&ids.iter().collect(), pages),
+        })
+    }
+
+    /// The findings about the book that are wanted, at a path and below it if one is named; nothing if there are
+    /// more than `most` of them.
+    ///
+    /// # Errors
+    /// If the store can't be read, or is damaged.
+    pub fn some_findings(
+        &self,
+        within: Option<&str>,
+        wanted: Wanted<'_>,
+        most: usize,
+    ) -> Result<Option<Vec<Finding>>, CatalogError> {
+        self.with_audit(|audit, pages| {
+            if audit.findings_are_more(within, wanted, most) {
+                return Ok(None);
             }
+            let findings = audit.findings_within(within, wanted, pages)?;
+            Ok((findings.len() <= most).then_some(findings))
+        })
+    }
+
+    /// Calls `tell` with the id of every record about which something was found, and what in short.
+    pub(super) fn each_summary(&self, mut tell: impl FnMut(&Id, AuditSummary)) -> Result<(), CatalogError> {
+        self.with_audit(|audit, _| {
+            audit.summaries().for_each(|(id, summary)| tell(id, summary));
+            Ok(())
         })
     }
 
@@ -173,7 +201,7 @@ impl Catalog {
             drop((catalog, head, book_is_held));
             match records {
                 Ok(records) if !stop.load(Ordering::Relaxed) => {
-                    *known = Some(AsOf { epoch, sequence, audit: LiveAudit::of(records) });
+                    *known = Some(AsOf { epoch, sequence, audit: first_audit(records) });
                 }
                 Ok(_) => {}
                 // Whoever asks next meets the same fault and can be told.
@@ -184,4 +212,9 @@ impl Catalog {
         thread.map_err(|source| CatalogError::Stream { what: "starting a thread failed", source })?;
         Ok(AuditUnderWay { is_unwanted, has_let_go })
     }
+}
+
+/// The audit of a book that was read.
+fn first_audit(records: Vec<Stored>) -> LiveAudit {
+    LiveAudit::of(records.into_iter().map(standing).collect())
 }

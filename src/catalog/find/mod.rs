@@ -10,7 +10,7 @@ mod sorted;
 
 pub use audit_once::AuditStep;
 pub use kept_audit::KeptAudit;
-pub use live_audit::{AuditSummary, AuditUnderWay, BookAudit};
+pub use live_audit::{AuditUnderWay, BookAudit};
 pub use snapshot::Snapshot;
 
 use super::{Catalog, CatalogError, StoreError};

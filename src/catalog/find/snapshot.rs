@@ -3,7 +3,7 @@
 
 use super::super::{Catalog, CatalogError};
 use crate::query::{State, Stored, Vocabulary, words_of};
-use crate::record::{Id, Record};
+use crate::record::Id;
 use imbl::OrdSet;
 use std::borrow::Borrow;
 use std::cmp::Ordering;
@@ -135,16 +135,17 @@ impl Catalog {
         &self,
         sequence: u64,
         goes_on: &mut dyn FnMut(usize) -> bool,
-    ) -> Result<Vec<Arc<Record>>, CatalogError> {
+    ) -> Result<Vec<Stored>, CatalogError> {
         if let Some(snapshot) = self.inner.snapshot.load_full()
             && snapshot.sequence == sequence
+            && snapshot.epoch == self.epoch()
         {
-            return Ok(snapshot.records().map(|stored| stored.record.clone()).collect());
+            return Ok(snapshot.records().cloned().collect());
         }
         let mut records = Vec::new();
         self.store().walk(None, sequence, |stored| {
             if stored.state == State::Current {
-                records.push(stored.record);
+                records.push(stored);
             }
             Ok(goes_on(records.len()))
         })?;
@@ -152,15 +153,7 @@ impl Catalog {
     }
 
     pub(super) fn snapshot_at(&self, sequence: u64) -> Result<Snapshot, CatalogError> {
-        let mut records = Vec::new();
-        self.store().walk(None, sequence, |stored| {
-            if stored.state == State::Current {
-                records.push(stored);
-            }
-            Ok(true)
-        })?;
-        self.share_with_audit(&mut records);
-        Ok(Snapshot::of(self.epoch(), sequence, records))
+        Ok(Snapshot::of(self.epoch(), sequence, self.records_at(sequence, &mut |_| true)?))
     }
 }
 
