@@ -64,7 +64,7 @@ impl Comparables {
     pub fn of(entries: &[Entry]) -> Self {
         let groups = Index::of(entries.len(), |i| group(&entries[i]));
         let found = groups.groups().into_par_iter().flat_map_iter(|(_, group)| {
-            let members: Vec<usize> = group.iter().map(|(_, i)| *i as usize).collect();
+            let members: Vec<usize> = group.iter().map(|i| *i as usize).collect();
             of_group(entries, &members)
         });
         let found: Vec<(usize, Option<Comparable>)> = found.collect();

@@ -34,8 +34,8 @@ impl Copies {
     /// The copies among these entries.
     #[must_use]
     pub fn of(entries: &[Entry], columns: &Index) -> Self {
-        let one = |(key, group): &(u64, &[(u64, u32)])| {
-            let group: Vec<usize> = group.iter().map(|(_, i)| *i as usize).collect();
+        let one = |(key, group): &(u64, &[u32])| {
+            let group: Vec<usize> = group.iter().map(|i| *i as usize).collect();
             Some((compared(entries, &group)?, *key, column(entries, &group)?))
         };
         let found: Vec<(u64, u64, Column)> = columns.groups().par_iter().filter_map(one).collect();

@@ -7,7 +7,10 @@ use std::collections::HashMap;
 /// The places of entries, grouped by a key.
 #[derive(Debug, Default)]
 pub struct Index {
-    sorted: Vec<(u64, u32)>,
+    /// The keys in order, and where the group of each ends among the places.
+    keys: Vec<u64>,
+    ends: Vec<u32>,
+    places: Vec<u32>,
     /// The groups that have changed since they were sorted, whole.
     changed: HashMap<u64, Vec<u32>>,
 }
@@ -20,7 +23,15 @@ impl Index {
         let mut pairs: Vec<(u64, u32)> =
             (0..u32::try_from(count).unwrap_or(u32::MAX)).into_par_iter().filter_map(pair).collect();
         pairs.par_sort_unstable();
-        Self { sorted: pairs, changed: HashMap::new() }
+        let groups = pairs.chunk_by(|a, b| a.0 == b.0);
+        let keys: Vec<u64> = groups.clone().map(|group| group[0].0).collect();
+        let mut end = 0;
+        let ends = groups.map(|group| {
+            end += group.len() as u32;
+            end
+        });
+        let (ends, places) = (ends.collect(), pairs.iter().map(|(_, place)| *place).collect());
+        Self { keys, ends, places, changed: HashMap::new() }
     }
 
     /// Adds a place to a group, behind those that come before it.
@@ -36,28 +47,31 @@ impl Index {
     }
 
     fn own(&mut self, key: u64) -> &mut Vec<u32> {
-        let Self { sorted, changed } = self;
-        changed.entry(key).or_insert_with(|| {
-            let from = sorted.partition_point(|(other, _)| *other < key);
-            sorted[from..].iter().take_while(|(other, _)| *other == key).map(|(_, place)| *place).collect()
-        })
+        let sorted = (!self.changed.contains_key(&key)).then(|| self.sorted(key).to_vec());
+        self.changed.entry(key).or_insert_with(|| sorted.unwrap_or_default())
+    }
+
+    /// A group as it was sorted.
+    fn sorted(&self, key: u64) -> &[u32] {
+        self.keys.binary_search(&key).map_or(&[], |at| self.nth(at))
+    }
+
+    fn nth(&self, at: usize) -> &[u32] {
+        let from = if at == 0 { 0 } else { self.ends[at - 1] };
+        &self.places[from as usize..self.ends[at] as usize]
     }
 
     /// The places of the entries with this key, in their order.
     pub fn group(&self, key: u64) -> impl Iterator<Item = usize> + Clone + '_ {
         let changed = if self.changed.is_empty() { None } else { self.changed.get(&key) };
-        let from = match changed {
-            Some(_) => self.sorted.len(),
-            None => self.sorted.partition_point(|(other, _)| *other < key),
-        };
-        let sorted = self.sorted[from..].iter().take_while(move |(other, _)| *other == key).map(|(_, i)| *i);
-        sorted.chain(changed.into_iter().flatten().copied()).map(|i| i as usize)
+        let places = changed.map_or_else(|| self.sorted(key), Vec::as_slice);
+        places.iter().map(|i| *i as usize)
     }
 
     /// Every group with its key, as they were sorted.
     #[must_use]
-    pub fn groups(&self) -> Vec<(u64, &[(u64, u32)])> {
-        self.sorted.chunk_by(|a, b| a.0 == b.0).map(|group| (group[0].0, group)).collect()
+    pub fn groups(&self) -> Vec<(u64, &[u32])> {
+        self.keys.iter().enumerate().map(|(at, key)| (*key, self.nth(at))).collect()
     }
 }
 

@@ -41,7 +41,8 @@ pub type BookOrder<'o> = &'o (dyn Fn(usize, usize) -> Ordering + Sync);
 impl Ledger {
     /// The ledger of these entries, in the order of the book.
     #[must_use]
-    pub fn of(entries: Vec<Entry>, priors: &Priors) -> Self {
+    pub fn of(mut entries: Vec<Entry>, priors: &Priors) -> Self {
+        entries.shrink_to_fit();
         let ways = Ways::of(&entries);
         let mut ledger = Self {
             series: Series::of(&entries, priors),

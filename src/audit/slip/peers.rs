@@ -62,9 +62,9 @@ impl Ways {
     pub fn of(entries: &[Entry]) -> Self {
         let by = |key: &(dyn Fn(&Entry) -> Option<u64> + Sync)| Index::of(entries.len(), |i| key(&entries[i]));
         let columns = by(&column);
-        let habit = |(column, group): &(u64, &[(u64, u32)])| {
+        let habit = |(column, group): &(u64, &[u32])| {
             let mut habit = UnitHabit::default();
-            group.iter().for_each(|(_, i)| habit.count(entries[*i as usize].stated.unit, 1.0));
+            group.iter().for_each(|i| habit.count(entries[*i as usize].stated.unit, 1.0));
             (*column, habit)
         };
         Self {

@@ -336,7 +336,7 @@ pub fn columns(entries: &[Entry], kind: Kind) -> Vec<(u64, Vec<Point>)> {
     let documents = Index::of(entries.len(), |i| entries[i].ln_stress().map(|_| entries[i].document));
     let mut found = Vec::new();
     for (document, group) in documents.groups() {
-        let columns = columns_of(entries, group.iter().map(|(_, i)| *i as usize));
+        let columns = columns_of(entries, group.iter().map(|i| *i as usize));
         for column in columns.into_iter().filter(|column| column.members.len() >= LEARNED_FROM_MIN) {
             match (kind, column.widths) {
                 (Kind::Torque, _) => found.push((document, column.points)),

@@ -22,7 +22,7 @@ impl Series {
         let documents = Index::of(entries.len(), |i| entries[i].ln_stress().map(|_| entries[i].document));
         let groups = documents.groups();
         let answers = groups.par_iter().map(|(document, group)| {
-            let columns = columns_of(entries, group.iter().map(|(_, i)| *i as usize));
+            let columns = columns_of(entries, group.iter().map(|i| *i as usize));
             let order: Vec<u64> = columns.iter().map(|column| entries[column.members[0]].column).collect();
             let judged = (0..columns.len()).flat_map(|at| Column::judge(entries, &columns, at, priors));
             (*document, order, judged.collect::<Vec<_>>())
