@@ -1,6 +1,6 @@
 //! Stores that are copies of another one: they take on its history under its name, change by change.
 
-use super::writer::Pending;
+use super::pending::Pending;
 use super::{Author, Store, StoreError};
 use crate::query::Stored;
 

@@ -5,8 +5,13 @@ use crate::query::Stored;
 use crate::record::Id;
 use quick_cache::sync::Cache;
 
-/// How many revisions are held, decoded: about 3 kB each.
-const REVISIONS: usize = 16_384;
+/// How many revisions are held, decoded: about 3 kB each. Of a small book all, of a large one a share.
+fn revisions(records: usize) -> usize {
+    const SHARE: usize = 32;
+    const LEAST: usize = 4096;
+    const MOST: usize = 16_384;
+    (records / SHARE).clamp(LEAST, MOST)
+}
 /// How many ids are held.
 const IDS: usize = 65_536;
 
@@ -16,13 +21,12 @@ pub struct Known {
     ids: Cache<u32, Id>,
 }
 
-impl Default for Known {
-    fn default() -> Self {
-        Self { revisions: Cache::new(REVISIONS), ids: Cache::new(IDS) }
-    }
-}
-
 impl Known {
+    /// For a book of so many records.
+    pub fn of_book(records: u32) -> Self {
+        Self { revisions: Cache::new(revisions(records as usize)), ids: Cache::new(IDS) }
+    }
+
     /// A revision of the record that has a slot, made by this change.
     pub fn revision(
         &self,

@@ -25,6 +25,8 @@ mod lasting;
 mod layout;
 mod lock;
 mod memory;
+mod pack;
+mod pending;
 mod place;
 #[cfg(feature = "postgres")]
 mod postgres;
@@ -55,6 +57,7 @@ pub use index::{Index, torque_value};
 pub use kept::this_program;
 pub use known_sets::Valued;
 pub use memory::MemoryEngine;
+pub use pack::{pack, unpack};
 pub use place::{DatabaseUrl, Place};
 #[cfg(feature = "postgres")]
 pub use postgres::PostgresEngine;
@@ -189,13 +192,13 @@ impl Store {
     fn with(engine: Box<dyn Engine>, head: Head) -> Self {
         Self {
             engine,
+            known: known::Known::of_book(head.next_slot),
             opened_at: head.sequence,
             head: ArcSwap::from_pointee(head),
             writer: Mutex::new(()),
             commits: AtomicU64::new(0),
             before: ArcSwapOption::empty(),
             known_sets: known_sets::KnownSets::default(),
-            known: known::Known::default(),
             stopped: OnceLock::new(),
             durability: Sync::Always,
             is_for_reading: false,

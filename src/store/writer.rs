@@ -1,17 +1,15 @@
 //! The one writer: turns writes into one batch of revisions, changes and a new head.
 
-use super::change::{self, Change, Expected, Put, Write};
+use super::change::{Put, Write};
 use super::engine::{Batch, Requirement};
-use super::error::{Found, StoreError};
+use super::error::StoreError;
 use super::folder::Sync;
-use super::head::{self, Head, digest_of};
-use super::index::{self, Term, Touched};
+use super::head;
+use super::index;
 use super::keys;
-use super::revision::{self, Latest};
+use super::pending::{Finished, Pending};
 use super::{Store, StoreError as Error};
-use crate::query::{State, Stored};
-use crate::record::{Id, Kind, Record, Text};
-use std::collections::{BTreeSet, HashMap};
+use crate::record::Text;
 use std::sync::atomic::Ordering;
 use std::sync::{Arc, PoisonError};
 
@@ -106,10 +104,10 @@ impl Store {
         let before = self.head.load_full();
         let mut pending = Pending::new(self, &before, author);
         let done = work(&mut pending)?;
-        let Pending { head, mut batch, index, .. } = pending;
-        if head == *before {
+        if pending.head == *before {
             return Ok(Tried::Nothing(done));
         }
+        let Finished { head, mut batch, index } = pending.finish()?;
         let (blocks_before, written) = index.into_batch(&mut batch)?;
         batch.put(keys::HEAD.to_vec(), head.encode()?);
         batch.require(Requirement { key: keys::HEAD.to_vec(), value: Some(before.encode()?) });
@@ -175,174 +173,4 @@ fn pause(times: u32) {
     let now = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH).unwrap_or_default();
     let micros = u64::from(now.subsec_nanos()) % (longest * 500);
     std::thread::sleep(std::time::Duration::from_micros(micros));
-}
-
-/// Writes that have been taken and are not stored yet.
-pub(super) struct Pending<'s> {
-    store: &'s Store,
-    author: &'s Author,
-    now: jiff::Timestamp,
-    pub(super) head: Head,
-    pub(super) batch: Batch,
-    index: Touched,
-    /// What stands under the ids that were written here, and their slots.
-    written: HashMap<Id, (Stored, u32)>,
-}
-
-impl<'s> Pending<'s> {
-    fn new(store: &'s Store, before: &Head, author: &'s Author) -> Self {
-        // A clock that was set back must not turn the history round.
-        let now = jiff::Timestamp::now().max(before.changed_at);
-        let now = jiff::Timestamp::from_microsecond(now.as_microsecond()).unwrap_or(now);
-        let (batch, index, written) = Default::default();
-        Self { store, author, now, head: before.clone(), batch, index, written }
-    }
-
-    fn write(&mut self, write: Write) -> Result<Put, StoreError> {
-        let id = write.id().clone();
-        let there = self.there(&id)?;
-        match write {
-            Write::Put { record, expected } => {
-                check(&id, expected, there.as_ref().map(|(there, _)| there))?;
-                if let Some((there, _)) = &there
-                    && there.state == State::Current
-                    && *there.record == *record
-                {
-                    return Ok(unchanged(there));
-                }
-                self.store_revision(Arc::new(*record), State::Current, None, there.as_ref())
-            }
-            Write::Withdraw { expected, why, .. } => {
-                let Some(there) = there else { return Err(StoreError::Changed { id, found: None }) };
-                check(&id, expected, Some(&there.0))?;
-                if there.0.state == State::Withdrawn {
-                    return Ok(unchanged(&there.0));
-                }
-                self.store_revision(there.0.record.clone(), State::Withdrawn, why, Some(&there))
-            }
-        }
-    }
-
-    fn store_revision(
-        &mut self,
-        record: Arc<Record>,
-        state: State,
-        why: Option<Text>,
-        before: Option<&(Stored, u32)>,
-    ) -> Result<Put, StoreError> {
-        let stored = Stored {
-            record,
-            revision: before.map_or(1, |(before, _)| before.revision + 1),
-            state,
-            changed_at: self.now,
-            changed_by: self.author.0.clone(),
-            why,
-            sequence: self.head.sequence + 1,
-        };
-        self.enter_revision(stored, before)
-    }
-
-    /// Writes a revision again as it was.
-    pub(super) fn replay(&mut self, stored: Stored) -> Result<(), StoreError> {
-        let before = self.there(stored.record.id())?;
-        if stored.sequence <= self.head.sequence {
-            return Err(StoreError::Internal(format!("change {} comes too late", stored.sequence)));
-        }
-        self.enter_revision(stored, before.as_ref()).map(|_| ())
-    }
-
-    /// What stands under an id now, with its slot.
-    fn there(&self, id: &Id) -> Result<Option<(Stored, u32)>, StoreError> {
-        match self.written.get(id) {
-            Some(there) => Ok(Some(there.clone())),
-            None => self.store.get_with_slot(id),
-        }
-    }
-
-    fn enter_revision(&mut self, stored: Stored, before: Option<&(Stored, u32)>) -> Result<Put, StoreError> {
-        let slot = before.map_or(self.head.next_slot, |(_, slot)| *slot);
-        self.head.sequence = stored.sequence;
-        self.head.changed_at = stored.changed_at;
-        if before.is_none() {
-            self.enter_slot(slot, stored.record.id())?;
-        }
-        self.enter(&stored, slot)?;
-        let before_terms = before.map(|(before, _)| terms_in_force(before)).unwrap_or_default();
-        self.index.change(self.store.engine.as_ref(), slot, &before_terms, &terms_in_force(&stored))?;
-        self.count(before.map(|(before, _)| before), &stored);
-        let put = Put { revision: stored.revision, changed: true, new: before.is_none(), sequence: stored.sequence };
-        self.written.insert(stored.record.id().clone(), (stored, slot));
-        Ok(put)
-    }
-
-    fn enter_slot(&mut self, slot: u32, id: &Id) -> Result<(), StoreError> {
-        let next = slot.checked_add(1).ok_or_else(|| StoreError::Internal("too many records".to_owned()))?;
-        self.head.next_slot = next;
-        let key = keys::slot(slot);
-        let bytes = revision::encode_slot(&key, id)?;
-        self.batch.put(key, bytes);
-        Ok(())
-    }
-
-    fn enter(&mut self, stored: &Stored, slot: u32) -> Result<(), StoreError> {
-        let id = stored.record.id();
-        let number = u32::try_from(stored.revision).map_err(|_| StoreError::Internal("too many revisions".into()))?;
-        let key = keys::revision(id, number);
-        let bytes = revision::encode(&key, stored)?;
-        self.head.digest = self.head.digest.wrapping_add(digest_of(&key, &bytes));
-        self.batch.put(key, bytes);
-        let key = keys::change(stored.sequence);
-        let bytes = change::encode(&key, &Change::of(stored))?;
-        self.batch.put(key, bytes);
-        let key = keys::latest(id);
-        let withdrawn = stored.state == State::Withdrawn;
-        let latest = Latest { revision: stored.revision, sequence: stored.sequence, withdrawn, slot };
-        let bytes = revision::encode_latest(&key, &latest)?;
-        self.batch.put(key, bytes);
-        Ok(())
-    }
-
-    fn count(&mut self, before: Option<&Stored>, now: &Stored) {
-        self.head.counts.revisions += 1;
-        if let Some(before) = before {
-            *self.counter(before) -= 1;
-        }
-        *self.counter(now) += 1;
-    }
-
-    fn counter(&mut self, stored: &Stored) -> &mut u64 {
-        let counts = &mut self.head.counts;
-        match (stored.state, stored.record.kind()) {
-            (State::Withdrawn, _) => &mut counts.withdrawn,
-            (State::Current, Kind::Joint) => &mut counts.joints,
-            (State::Current, Kind::Fastener) => &mut counts.fasteners,
-        }
-    }
-}
-
-/// The terms under which a record is found: none once it is withdrawn.
-fn terms_in_force(stored: &Stored) -> BTreeSet<Term> {
-    match stored.state {
-        State::Current => index::terms_of(&stored.record),
-        State::Withdrawn => BTreeSet::new(),
-    }
-}
-
-fn unchanged(there: &Stored) -> Put {
-    Put { revision: there.revision, changed: false, new: false, sequence: there.sequence }
-}
-
-fn check(id: &Id, expected: Expected, there: Option<&Stored>) -> Result<(), StoreError> {
-    let met = match expected {
-        Expected::Any => true,
-        Expected::New => there.is_none(),
-        Expected::Revision(revision) => there.is_some_and(|there| there.revision == revision),
-    };
-    let found = |there: &Stored| Found {
-        revision: there.revision,
-        changed_at: there.changed_at,
-        changed_by: there.changed_by.clone(),
-        withdrawn: there.state == State::Withdrawn,
-    };
-    if met { Ok(()) } else { Err(StoreError::Changed { id: id.clone(), found: there.map(found) }) }
 }

@@ -1,6 +1,7 @@
 //! Records from JSON: one a line, or values one after the other, in an array or not.
 
 use super::super::CatalogError;
+use super::ahead::{Ahead, Cut};
 use super::fault::Blame;
 use super::{Item, Sent};
 use crate::record::{Record, Refused};
@@ -18,8 +19,11 @@ pub fn skip_byte_order_mark(reader: &mut impl BufRead) -> Result<(), CatalogErro
     Ok(())
 }
 
-fn read(bytes: &[u8]) -> Result<Record, Vec<Blame>> {
-    Record::from_json_text(bytes).map_err(|Refused(faults)| faults.into_iter().map(Blame::of).collect())
+fn read(cut: &Cut) -> Result<Record, Vec<Blame>> {
+    if cut.long {
+        return Err(too_long());
+    }
+    Record::from_json_text(&cut.bytes).map_err(|Refused(faults)| faults.into_iter().map(Blame::of).collect())
 }
 
 fn too_long() -> Vec<Blame> {
@@ -28,13 +32,23 @@ fn too_long() -> Vec<Blame> {
 
 /// Visits the record of every line that is not empty.
 pub fn each_line(
+    reader: impl BufRead,
+    visit: impl FnMut(Item<'_>) -> Result<(), CatalogError>,
+) -> Result<(), CatalogError> {
+    let mut ahead = Ahead::new(&read, visit);
+    let cut = cut_lines(reader, &mut |cut| ahead.take(cut));
+    // What came before a fault of the reader is taken in all the same.
+    ahead.end()?;
+    cut
+}
+
+fn cut_lines(
     mut reader: impl BufRead,
-    mut visit: impl FnMut(Item<'_>) -> Result<(), CatalogError>,
+    take: &mut dyn FnMut(Cut) -> Result<(), CatalogError>,
 ) -> Result<(), CatalogError> {
     let (mut line, mut number) = (0, 0);
-    let mut bytes = Vec::new();
     loop {
-        bytes.clear();
+        let mut bytes = Vec::new();
         let most = RECORD_BYTES_MAX as u64 + 1;
         let read_bytes = reader.by_ref().take(most).read_until(b'\n', &mut bytes).map_err(CatalogError::reading)?;
         if read_bytes == 0 {
@@ -49,8 +63,7 @@ pub fn each_line(
             continue;
         }
         number += 1;
-        let record = if long { Err(too_long()) } else { read(&bytes) };
-        visit(Item { line, number, record, sent: Sent::Text(bytes.trim_ascii()) })?;
+        take(Cut { line, number, bytes, long })?;
     }
 }
 
@@ -82,9 +95,22 @@ struct Cutter {
 
 /// Visits every value of an array, or every one of values that follow each other.
 pub fn each_value(
-    mut reader: impl BufRead,
+    reader: impl BufRead,
     mut visit: impl FnMut(Item<'_>) -> Result<(), CatalogError>,
 ) -> Result<(), CatalogError> {
+    let mut ahead = Ahead::new(&read, &mut visit);
+    let cut = cut_values(reader, &mut |cut| ahead.take(cut));
+    ahead.end()?;
+    let Some((line, number)) = cut? else { return Ok(()) };
+    let record = Err(vec![Blame::whole("unreadable", "the list ends without its closing bracket")]);
+    visit(Item { line, number, record, sent: Sent::Text(b"") })
+}
+
+/// Cuts out every value. Of an array that is not closed it gives the last line, and the number that would come next.
+fn cut_values(
+    mut reader: impl BufRead,
+    take: &mut dyn FnMut(Cut) -> Result<(), CatalogError>,
+) -> Result<Option<(u64, u64)>, CatalogError> {
     let mut cutter =
         Cutter { bytes: Vec::new(), line: 1, began: 1, depth: 0, in_text: false, escaped: false, long: false };
     let mut number = 0;
@@ -105,44 +131,20 @@ pub fn each_value(
                     continue;
                 }
             }
-            if array && byte == b']' && cutter.depth == 0 && !cutter.in_text {
-                closed = true;
-                if let Some(cut) = cutter.cut(&mut number) {
-                    visit(cut.item())?;
-                }
-                continue;
-            }
-            if cutter.take(byte)
+            let ends = array && byte == b']' && cutter.depth == 0 && !cutter.in_text;
+            closed |= ends;
+            if (ends || cutter.take(byte))
                 && let Some(cut) = cutter.cut(&mut number)
             {
-                visit(cut.item())?;
+                take(cut)?;
             }
         }
         reader.consume(length);
     }
     if let Some(cut) = cutter.cut(&mut number) {
-        visit(cut.item())?;
+        take(cut)?;
     }
-    if array && !closed {
-        let record = Err(vec![Blame::whole("unreadable", "the list ends without its closing bracket")]);
-        visit(Item { line: cutter.line, number: number + 1, record, sent: Sent::Text(b"") })?;
-    }
-    Ok(())
-}
-
-/// A value that was cut out.
-struct Cut {
-    line: u64,
-    number: u64,
-    bytes: Vec<u8>,
-    long: bool,
-}
-
-impl Cut {
-    fn item(&self) -> Item<'_> {
-        let record = if self.long { Err(too_long()) } else { read(&self.bytes) };
-        Item { line: self.line, number: self.number, record, sent: Sent::Text(&self.bytes) }
-    }
+    Ok((array && !closed).then_some((cutter.line, number + 1)))
 }
 
 impl Cutter {

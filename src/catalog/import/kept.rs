@@ -1,9 +1,12 @@
 //! What an import will store once it is decided: in memory while it is little, else in a file without a name.
 
 use super::super::{Catalog, CatalogError, Expected, Write};
+use super::ahead::meanwhile;
 use super::{ImportOptions, ImportReport};
-use crate::record::{Record, Refused};
-use std::io::{BufRead, BufReader, Seek, Write as _};
+use crate::record::Record;
+use crate::store::{pack, unpack};
+use rayon::prelude::*;
+use std::io::{BufReader, Read, Seek, Write as _};
 use tempfile::SpooledTempFile;
 
 /// How many bytes are kept in memory.
@@ -33,14 +36,14 @@ impl Kept {
 
     /// Keeps a record; `there` is the revision that stands there now.
     pub(super) fn keep(&mut self, record: &Record, there: Option<u64>) -> Result<(), CatalogError> {
-        let mut line = format!("{} ", there.unwrap_or(0)).into_bytes();
-        serde_json::to_writer(&mut line, record).map_err(|error| CatalogError::keeping(error.into()))?;
-        line.push(b'\n');
+        let packed = pack(record)?;
+        let length = u32::try_from(packed.len()).map_err(|_| broken())?;
+        let head = [&there.unwrap_or(0).to_be_bytes()[..], &length.to_be_bytes()].concat();
         self.records += 1;
-        self.file.write_all(&line).map_err(CatalogError::keeping)
+        self.file.write_all(&head).and_then(|()| self.file.write_all(&packed)).map_err(CatalogError::keeping)
     }
 
-    /// Stores the records.
+    /// Stores the records. While some are stored the next ones are made ready.
     pub(super) fn store(
         &mut self,
         catalog: &Catalog,
@@ -50,32 +53,59 @@ impl Kept {
     ) -> Result<(), CatalogError> {
         self.file.rewind().map_err(CatalogError::keeping)?;
         let batch = if self.records <= ATOMIC_MAX { ATOMIC_MAX as usize } else { options.batch.max(1) };
-        let mut writes = Vec::new();
-        let mut lines = BufReader::new(&mut self.file).split(b'\n');
-        loop {
-            let line = lines.next().transpose().map_err(CatalogError::keeping)?;
-            let is_last = line.is_none();
-            if let Some(line) = line {
-                writes.push(write_of(&line)?);
-            }
-            if !writes.is_empty() && (is_last || writes.len() >= batch) {
-                let count = writes.len() as u64;
-                catalog.apply(std::mem::take(&mut writes), &options.author)?;
-                report.stored += count;
-                on_progress(report);
-            }
-            if is_last {
-                return Ok(());
-            }
+        let mut left = self.records;
+        let mut file = BufReader::with_capacity(1 << 18, &mut self.file);
+        // Batches end where blocks of the index end, so that each block is written once.
+        let mut room = batch - catalog.store().slots() as usize % batch;
+        if self.records <= ATOMIC_MAX {
+            room = batch;
         }
+        let mut some = || {
+            let count = left.min(room as u64);
+            (left, room) = (left - count, batch);
+            (0..count).map(|_| Packed::read(&mut file)).collect::<Result<Vec<_>, _>>()
+        };
+        let mut writes = writes_of(some()?)?;
+        while !writes.is_empty() {
+            let next = some()?;
+            let count = writes.len() as u64;
+            let (next, stored) = meanwhile(|| writes_of(next), || catalog.apply(writes, &options.author));
+            stored?;
+            report.stored += count;
+            on_progress(report);
+            writes = next?;
+        }
+        Ok(())
     }
 }
 
-fn write_of(line: &[u8]) -> Result<Write, CatalogError> {
-    let broken = || CatalogError::keeping(std::io::Error::other("what was kept is not what was written"));
-    let at = line.iter().position(|byte| *byte == b' ').ok_or_else(broken)?;
-    let revision: u64 = std::str::from_utf8(&line[..at]).ok().and_then(|text| text.parse().ok()).ok_or_else(broken)?;
-    let record = Record::from_json_text(&line[at + 1..]).map_err(|Refused(_)| broken())?;
-    let expected = if revision == 0 { Expected::New } else { Expected::Revision(revision) };
-    Ok(Write::Put { record: Box::new(record), expected })
+/// A record as it lies in the file.
+struct Packed {
+    /// The revision that must stand there; 0 for none.
+    there: u64,
+    bytes: Vec<u8>,
+}
+
+impl Packed {
+    fn read(file: &mut impl Read) -> Result<Self, CatalogError> {
+        let (mut there, mut length) = ([0; 8], [0; 4]);
+        file.read_exact(&mut there).and_then(|()| file.read_exact(&mut length)).map_err(CatalogError::keeping)?;
+        let mut bytes = vec![0; u32::from_be_bytes(length) as usize];
+        file.read_exact(&mut bytes).map_err(CatalogError::keeping)?;
+        Ok(Self { there: u64::from_be_bytes(there), bytes })
+    }
+
+    fn write(&self) -> Result<Write, CatalogError> {
+        let record = unpack(&self.bytes).map_err(|_| broken())?;
+        let expected = if self.there == 0 { Expected::New } else { Expected::Revision(self.there) };
+        Ok(Write::Put { record: Box::new(record), expected })
+    }
+}
+
+fn writes_of(packed: Vec<Packed>) -> Result<Vec<Write>, CatalogError> {
+    packed.par_iter().map(Packed::write).collect()
+}
+
+fn broken() -> CatalogError {
+    CatalogError::keeping(std::io::Error::other("what was kept is not what was written"))
 }

@@ -1,8 +1,9 @@
 //! Taking records in from NDJSON, a JSON array, or CSV: all faults of all lines, each with its place.
 //!
-//! Reading is streamed: at no time is more than one record of the input held. What a *whole* import keeps until it knows that
-//! there is no fault lies in a file when it is more than a little. Good records are stored in batches.
+//! Reading is streamed: at no time are more than some hundred records of the input held. What a *whole* import keeps
+//! until it knows that there is no fault lies in a file when it is more than a little. Good records are stored in batches.
 
+mod ahead;
 mod fault;
 mod fault_table;
 mod json;
@@ -114,7 +115,7 @@ impl Default for ImportOptions {
             decimal: Decimal::default(),
             author: Author::unknown(),
             may_check: MayCheck::default(),
-            batch: 1000,
+            batch: 4096,
             faults_max: 10_000,
         }
     }

@@ -1,0 +1,230 @@
+//! Writes that are taken one after the other and made into one batch.
+
+use super::Store;
+use super::change::{self, Change, Expected, Put, Write};
+use super::engine::Batch;
+use super::error::{Found, StoreError};
+use super::head::{Head, digest_of};
+use super::index::{self, Term, Touched};
+use super::keys;
+use super::revision::{self, Latest};
+use super::writer::Author;
+use crate::query::{State, Stored};
+use crate::record::{Id, Kind, Record, Text};
+use rayon::prelude::*;
+use std::collections::{BTreeSet, HashMap};
+use std::sync::Arc;
+
+/// Writes that have been taken and are not stored yet.
+pub(super) struct Pending<'s> {
+    store: &'s Store,
+    author: &'s Author,
+    now: jiff::Timestamp,
+    pub(super) head: Head,
+    pub(super) batch: Batch,
+    entered: Vec<Entered>,
+    /// What stands under the ids that were written here, and their slots.
+    written: HashMap<Id, (Stored, u32)>,
+}
+
+/// A revision that was entered, and what was in force before it.
+struct Entered {
+    stored: Stored,
+    slot: u32,
+    before: Option<Stored>,
+}
+
+/// Writes that only have to be applied.
+pub(super) struct Finished {
+    pub head: Head,
+    pub batch: Batch,
+    pub index: Touched,
+}
+
+impl<'s> Pending<'s> {
+    pub(super) fn new(store: &'s Store, before: &Head, author: &'s Author) -> Self {
+        // A clock that was set back must not turn the history round.
+        let now = jiff::Timestamp::now().max(before.changed_at);
+        let now = jiff::Timestamp::from_microsecond(now.as_microsecond()).unwrap_or(now);
+        let (batch, entered, written) = Default::default();
+        Self { store, author, now, head: before.clone(), batch, entered, written }
+    }
+
+    pub(super) fn write(&mut self, write: Write) -> Result<Put, StoreError> {
+        let id = write.id().clone();
+        let there = self.there(&id)?;
+        match write {
+            Write::Put { record, expected } => {
+                check(&id, expected, there.as_ref().map(|(there, _)| there))?;
+                if let Some((there, _)) = &there
+                    && there.state == State::Current
+                    && *there.record == *record
+                {
+                    return Ok(unchanged(there));
+                }
+                self.store_revision(Arc::new(*record), State::Current, None, there.as_ref())
+            }
+            Write::Withdraw { expected, why, .. } => {
+                let Some(there) = there else { return Err(StoreError::Changed { id, found: None }) };
+                check(&id, expected, Some(&there.0))?;
+                if there.0.state == State::Withdrawn {
+                    return Ok(unchanged(&there.0));
+                }
+                self.store_revision(there.0.record.clone(), State::Withdrawn, why, Some(&there))
+            }
+        }
+    }
+
+    fn store_revision(
+        &mut self,
+        record: Arc<Record>,
+        state: State,
+        why: Option<Text>,
+        before: Option<&(Stored, u32)>,
+    ) -> Result<Put, StoreError> {
+        let stored = Stored {
+            record,
+            revision: before.map_or(1, |(before, _)| before.revision + 1),
+            state,
+            changed_at: self.now,
+            changed_by: self.author.0.clone(),
+            why,
+            sequence: self.head.sequence + 1,
+        };
+        self.enter_revision(stored, before)
+    }
+
+    /// Writes a revision again as it was.
+    pub(super) fn replay(&mut self, stored: Stored) -> Result<(), StoreError> {
+        let before = self.there(stored.record.id())?;
+        if stored.sequence <= self.head.sequence {
+            return Err(StoreError::Internal(format!("change {} comes too late", stored.sequence)));
+        }
+        self.enter_revision(stored, before.as_ref()).map(|_| ())
+    }
+
+    /// What stands under an id now, with its slot.
+    fn there(&self, id: &Id) -> Result<Option<(Stored, u32)>, StoreError> {
+        match self.written.get(id) {
+            Some(there) => Ok(Some(there.clone())),
+            None => self.store.get_with_slot(id),
+        }
+    }
+
+    fn enter_revision(&mut self, stored: Stored, before: Option<&(Stored, u32)>) -> Result<Put, StoreError> {
+        let slot = before.map_or(self.head.next_slot, |(_, slot)| *slot);
+        self.head.sequence = stored.sequence;
+        self.head.changed_at = stored.changed_at;
+        if before.is_none() {
+            let next = slot.checked_add(1).ok_or_else(|| StoreError::Internal("too many records".to_owned()))?;
+            self.head.next_slot = next;
+        }
+        let before = before.map(|(before, _)| before);
+        self.count(before, &stored);
+        let put = Put { revision: stored.revision, changed: true, new: before.is_none(), sequence: stored.sequence };
+        self.written.insert(stored.record.id().clone(), (stored.clone(), slot));
+        self.entered.push(Entered { stored, slot, before: before.cloned() });
+        Ok(put)
+    }
+
+    /// Makes the bytes of everything that was entered, on all cores if it is much.
+    ///
+    /// # Errors
+    /// If a record is too large, or does not read back as it was.
+    pub(super) fn finish(self) -> Result<Finished, StoreError> {
+        /// So few are made sooner than shared out.
+        const FEW: usize = 16;
+        let Self { store, mut head, mut batch, entered, .. } = self;
+        let forms: Vec<Form> = if entered.len() <= FEW {
+            entered.iter().map(Form::of).collect::<Result<_, _>>()?
+        } else {
+            entered.par_iter().map(Form::of).collect::<Result<_, _>>()?
+        };
+        let mut index = Touched::default();
+        for (entered, form) in entered.iter().zip(forms) {
+            head.digest = head.digest.wrapping_add(form.digest);
+            form.pairs.into_iter().for_each(|(key, bytes)| batch.put(key, bytes));
+            index.change(store.engine.as_ref(), entered.slot, &form.terms_before, &form.terms)?;
+        }
+        Ok(Finished { head, batch, index })
+    }
+
+    fn count(&mut self, before: Option<&Stored>, now: &Stored) {
+        self.head.counts.revisions += 1;
+        if let Some(before) = before {
+            *self.counter(before) -= 1;
+        }
+        *self.counter(now) += 1;
+    }
+
+    fn counter(&mut self, stored: &Stored) -> &mut u64 {
+        let counts = &mut self.head.counts;
+        match (stored.state, stored.record.kind()) {
+            (State::Withdrawn, _) => &mut counts.withdrawn,
+            (State::Current, Kind::Joint) => &mut counts.joints,
+            (State::Current, Kind::Fastener) => &mut counts.fasteners,
+        }
+    }
+}
+
+/// What is written for a revision.
+struct Form {
+    pairs: Vec<(Vec<u8>, Vec<u8>)>,
+    digest: u128,
+    terms_before: BTreeSet<Term>,
+    terms: BTreeSet<Term>,
+}
+
+impl Form {
+    fn of(Entered { stored, slot, before }: &Entered) -> Result<Self, StoreError> {
+        let id = stored.record.id();
+        let mut pairs = Vec::with_capacity(4);
+        let number = u32::try_from(stored.revision).map_err(|_| StoreError::Internal("too many revisions".into()))?;
+        let key = keys::revision(id, number);
+        let bytes = revision::encode(&key, stored)?;
+        let digest = digest_of(&key, &bytes);
+        pairs.push((key, bytes));
+        let key = keys::change(stored.sequence);
+        let bytes = change::encode(&key, &Change::of(stored))?;
+        pairs.push((key, bytes));
+        let key = keys::latest(id);
+        let withdrawn = stored.state == State::Withdrawn;
+        let latest = Latest { revision: stored.revision, sequence: stored.sequence, withdrawn, slot: *slot };
+        let bytes = revision::encode_latest(&key, &latest)?;
+        pairs.push((key, bytes));
+        if before.is_none() {
+            let key = keys::slot(*slot);
+            let bytes = revision::encode_slot(&key, id)?;
+            pairs.push((key, bytes));
+        }
+        let terms_before = before.as_ref().map(terms_in_force).unwrap_or_default();
+        Ok(Self { pairs, digest, terms_before, terms: terms_in_force(stored) })
+    }
+}
+
+/// The terms under which a record is found: none once it is withdrawn.
+fn terms_in_force(stored: &Stored) -> BTreeSet<Term> {
+    match stored.state {
+        State::Current => index::terms_of(&stored.record),
+        State::Withdrawn => BTreeSet::new(),
+    }
+}
+
+fn unchanged(there: &Stored) -> Put {
+    Put { revision: there.revision, changed: false, new: false, sequence: there.sequence }
+}
+
+fn check(id: &Id, expected: Expected, there: Option<&Stored>) -> Result<(), StoreError> {
+    let met = match expected {
+        Expected::Any => true,
+        Expected::New => there.is_none(),
+        Expected::Revision(revision) => there.is_some_and(|there| there.revision == revision),
+    };
+    let found = |there: &Stored| Found {
+        revision: there.revision,
+        changed_at: there.changed_at,
+        changed_by: there.changed_by.clone(),
+        withdrawn: there.state == State::Withdrawn,
+    };
+    if met { Ok(()) } else { Err(StoreError::Changed { id: id.clone(), found: there.map(found) }) }
+}
