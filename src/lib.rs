@@ -21,3 +21,8 @@ pub mod thread;
 pub mod tightening;
 pub mod units;
 pub mod view;
+
+/// Books are made of very many small pieces, which this allocator makes in two thirds of the time of the system's, and
+/// gives back when a large piece of work is done.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;

@@ -12,8 +12,14 @@ use std::path::Path;
 use std::sync::{Mutex, Once, PoisonError};
 use std::time::{Duration, Instant};
 
-/// Bytes that sled may keep in memory.
-const CACHE_BYTES: u64 = 256 << 20;
+/// Bytes that sled may keep in memory: a share of its file, which is about four times the JSON of the records.
+fn cache_bytes(path: &Path) -> u64 {
+    const SHARE: u64 = 16;
+    const LEAST: u64 = 16 << 20;
+    const MOST: u64 = 256 << 20;
+    let file = path.join("db").metadata().map_or(0, |file| file.len());
+    (file / SHARE).clamp(LEAST, MOST)
+}
 
 /// The engine on sled.
 pub struct SledEngine {
@@ -31,7 +37,7 @@ impl SledEngine {
     /// # Errors
     /// If the files can't be opened or are damaged.
     pub fn open(path: &Path, durability: Durability) -> Result<Self, EngineError> {
-        let config = sled::Config::new().path(path).cache_capacity(CACHE_BYTES);
+        let config = sled::Config::new().path(path).cache_capacity(cache_bytes(path));
         let db = quietly(|| config.open())?;
         let tree = quietly(|| db.open_tree("book"))?;
         let data_file = File::open(path.join("db")).map_err(EngineError::Io)?;
