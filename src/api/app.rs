@@ -199,10 +199,28 @@ pub fn app(
         InitError = (),
     >,
 > {
+    app_beside(shared, |_| {})
+}
+
+/// The whole service, and what else is served behind the same middleware.
+#[must_use]
+pub fn app_beside(
+    shared: Data<Shared>,
+    others: impl FnOnce(&mut web::ServiceConfig),
+) -> App<
+    impl ServiceFactory<
+        ServiceRequest,
+        Config = (),
+        Response = actix_web::dev::ServiceResponse<actix_web::body::BoxBody>,
+        Error = Error,
+        InitError = (),
+    >,
+> {
     let cors = Condition::new(!shared.origins.is_empty(), cors::allowing(&shared.origins));
     App::new()
         .app_data(Data::new(shared.catalog.clone()))
         .app_data(shared)
+        .configure(others)
         .into_utoipa_app()
         .configure(routes)
         .into_app()

@@ -36,7 +36,8 @@ mod tls;
 mod tokens;
 mod unmatched;
 
-pub use app::{Shared, app};
+pub use access::Access;
+pub use app::{Shared, app, app_beside};
 pub use document::{document, document_text};
 pub use failing::chain;
 pub use options::{Limits, Options, TlsFiles};

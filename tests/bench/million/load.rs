@@ -1,6 +1,7 @@
 //! A load on a server: some connections that each send one request after the other.
 
 use crate::generator::Dice;
+use crate::server::Server;
 use std::io::{Read, Write};
 use std::net::{SocketAddr, TcpStream};
 use std::time::{Duration, Instant};
@@ -116,20 +117,15 @@ pub fn round(address: SocketAddr, requests: &[Vec<u8>], long: Duration) -> Load 
     whole
 }
 
-/// Ours, then a static body of the same mean size, in turns.
-pub fn beside_static(
-    ours: SocketAddr,
-    requests: &[Vec<u8>],
-    other: SocketAddr,
-    long: Duration,
-    rounds: usize,
-) -> (Load, Load) {
-    let size = round(ours, requests, long / 4).body();
-    let same_size = [get(&format!("/{size}"))];
-    let (mut load, mut fixed) = (Load::default(), Load::default());
+/// Ours, then static bodies of the same mean size: through the same middleware, then through none; all in turns.
+pub fn beside_static(server: &Server, requests: &[Vec<u8>], long: Duration, rounds: usize) -> [Load; 3] {
+    let size = round(server.address, requests, long / 4).body();
+    let [led, bare] = [format!("/static/{size}"), format!("/{size}")].map(|path| [get(&path)]);
+    let [mut ours, mut beside, mut alone] = [Load::default(), Load::default(), Load::default()];
     for _ in 0..rounds {
-        load.add(round(ours, requests, long));
-        fixed.add(round(other, &same_size, long));
+        ours.add(round(server.address, requests, long));
+        beside.add(round(server.led, &led, long));
+        alone.add(round(server.bare, &bare, long));
     }
-    (load, fixed)
+    [ours, beside, alone]
 }

@@ -5,7 +5,7 @@
 //! memory with the best indexes one would write for just these questions, the import beside SQLite's, the audit beside a
 //! plain decode, memory beside the bytes of the records. The answers are compared too: with the naive scan, and with
 //! SQLite's rows. A difference ends the run with an error. What the figures were on which machine is in
-//! `tests/bench/README.md`.
+//! `tests/bench/README.md`. `-- FASTENERS http` measures only what goes over HTTP.
 //!
 //! `cargo test` runs the same program on a tiny book, for the comparisons and to see that it still runs.
 
@@ -54,6 +54,9 @@ impl Scale {
     }
 }
 
+/// The word that narrows a run to what goes over HTTP.
+const OVER_HTTP: &str = "http";
+
 /// Fasteners of the small book that growth is measured from.
 const SMALL: usize = 1000;
 
@@ -65,7 +68,8 @@ fn main() -> ExitCode {
         return server::serve(Path::new(store));
     }
     let is_bench = words.iter().any(|word| word == "--bench");
-    let said: Vec<&String> = words.iter().filter(|word| !word.starts_with("--")).collect();
+    let (parts, said): (Vec<&String>, Vec<&String>) =
+        words.iter().filter(|word| !word.starts_with("--")).partition(|word| *word == OVER_HTTP);
     let size = std::env::var("CLAMPBOOK_BENCH_SIZE").ok();
     let scale = match (is_bench, said.first().copied().or(size.as_ref())) {
         // The tests were narrowed to others.
@@ -82,11 +86,11 @@ fn main() -> ExitCode {
             }
         },
     };
-    run(&scale);
+    run(&scale, parts.is_empty());
     ExitCode::SUCCESS
 }
 
-fn run(scale: &Scale) {
+fn run(scale: &Scale, is_whole: bool) {
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
     let mut report = Report::new(&format!("{} fasteners, {cores} cores", scale.fasteners));
     let folder = tempfile::tempdir().expect("a folder");
@@ -94,13 +98,17 @@ fn run(scale: &Scale) {
     let book = book::Book::make(scale.fasteners, folder.path());
     report.say(&format!("{} records, {:.1} MB of JSON", book.records, book.bytes as f64 / 1e6));
 
-    let mut other = taking_in::side_by_side(&book, &store, folder.path(), scale, &mut report);
-    let small = inside::growth_from(SMALL.min(scale.fasteners), folder.path(), scale);
-    inside::measure(&store, &mut other, &small, scale, &mut report);
-    drop(other);
-    inside::audit(&store, &mut report);
-    inside::opening(&store, &mut report);
-    inside::command_line(&store, scale, &mut report);
+    if is_whole {
+        let mut other = taking_in::side_by_side(&book, &store, folder.path(), scale, &mut report);
+        let small = inside::growth_from(SMALL.min(scale.fasteners), folder.path(), scale);
+        inside::measure(&store, &mut other, &small, scale, &mut report);
+        drop(other);
+        inside::audit(&store, &mut report);
+        inside::opening(&store, &mut report);
+        inside::command_line(&store, scale, &mut report);
+    } else {
+        taking_in::alone(&book, &store);
+    }
     over_http::measure(&store, &book, scale, &mut report);
     report.end();
 }

@@ -31,21 +31,7 @@ pub fn measure(store: &Path, book: &Book, scale: &Scale, report: &mut Report) {
         ("look-up by joint, position, head", &places, 0.70),
         ("search, a page of 20", &searches, 0.40),
     ] {
-        let (mut ours, mut fixed) = beside_static(server.address, requests, server.fixed, scale.load, scale.rounds);
-        let rate = |load: &Load| format!("{:.0}/s", load.rate());
-        let body = ours.body();
-        let ratio = ours.rate() / fixed.rate();
-        report.row(
-            &format!("{what} ({body} B), against a static body"),
-            &rate(&ours),
-            &rate(&fixed),
-            ratio,
-            Wanted::AtLeast(least),
-        );
-        let (slow, other) = (at_share(&mut ours.times, 0.99), at_share(&mut fixed.times, 0.99));
-        let wanted = if least == 0.80 { Wanted::AtMost(2.0) } else { Wanted::Nothing };
-        let ratio = slow.as_secs_f64() / other.as_secs_f64();
-        report.row(&format!("{what}: p99"), &time(slow), &time(other), ratio, wanted);
+        beside(&server, what, requests, least, scale, report);
     }
     let (now, most) = resident(server.process());
     let megabytes = |bytes: u64| format!("{:.0} MB", bytes as f64 / 1e6);
@@ -60,6 +46,29 @@ pub fn measure(store: &Path, book: &Book, scale: &Scale, report: &mut Report) {
     writes_under_load(&server, &one, scale, report);
     reads_under_import(&server, &one, scale, report);
     server.stop();
+}
+
+/// One kind of request beside static bodies. The target is held against the same server, which leads its static body
+/// through the same middleware; what the middleware costs is told by the bare one.
+fn beside(server: &Server, what: &str, requests: &[Vec<u8>], least: f64, scale: &Scale, report: &mut Report) {
+    let [mut ours, led, bare] = beside_static(server, requests, scale.load, scale.rounds);
+    let what = format!("{what} ({} B)", ours.body());
+    let (rate, slow) = (ours.rate(), at_share(&mut ours.times, 0.99));
+    let is_first = least == 0.80;
+    for (other, mut load, is_held) in [("the same middleware", led, true), ("no middleware", bare, false)] {
+        let held = |wanted| if is_held { wanted } else { Wanted::Nothing };
+        report.row(
+            &format!("{what}, against a static body through {other}"),
+            &format!("{rate:.0}/s"),
+            &format!("{:.0}/s", load.rate()),
+            rate / load.rate(),
+            held(Wanted::AtLeast(least)),
+        );
+        let beside = at_share(&mut load.times, 0.99);
+        let wanted = if is_first { held(Wanted::AtMost(2.0)) } else { Wanted::Nothing };
+        let ratio = slow.as_secs_f64() / beside.as_secs_f64();
+        report.row(&format!("its p99, against that through {other}"), &time(slow), &time(beside), ratio, wanted);
+    }
 }
 
 /// Single writes while others read as fast as they can.

@@ -1,9 +1,11 @@
-//! The service in a process of its own, and beside it, in the same process, one that answers with a static body.
+//! The service in a process of its own, and beside it, in the same process, two that answer with a static body: one
+//! through everything that every request of the service goes through, one through nothing.
 
 use crate::load::{Client, get};
-use actix_web::web::{Bytes, Path as InPath};
+use actix_web::dev::Server as Running;
+use actix_web::web::{Bytes, Data, Path as InPath, ServiceConfig};
 use actix_web::{App, HttpResponse, HttpServer, web};
-use clampbook::api;
+use clampbook::api::{self, Access, Shared, Tokens};
 use clampbook::catalog::{Catalog, OpenOptions};
 use std::io::{BufRead, BufReader};
 use std::net::SocketAddr;
@@ -21,28 +23,43 @@ const WORKERS: usize = 1;
 pub fn serve(store: &Path) -> ExitCode {
     let catalog = Catalog::open(store, &OpenOptions::default()).expect("the store opens");
     let (sender, receiver) = std::sync::mpsc::channel();
-    std::thread::spawn(move || serve_static(&sender));
-    let fixed = receiver.recv().expect("the static server starts");
+    let access = Access { anonymous_read: true, anonymous_write: true, tokens: tokens(store) };
+    let shared = Data::new(Shared::new(Catalog::in_memory().expect("a book"), access));
+    std::thread::spawn(move || serve_static(shared, &sender));
+    let [led, bare] = receiver.recv().expect("the static servers start");
     let local = SocketAddr::from(([127, 0, 0, 1], 0));
     let tokens = store.with_extension("tokens");
     let options = api::Options { workers: Some(WORKERS), open: true, ..api::Options::on(local, tokens) };
-    let served = api::run(catalog, &options, |address| println!("{address} {fixed}"));
+    let served = api::run(catalog, &options, |address| println!("{address} {led} {bare}"));
     served.expect("the service ends well");
     ExitCode::SUCCESS
 }
 
-fn serve_static(sender: &std::sync::mpsc::Sender<SocketAddr>) {
+fn tokens(store: &Path) -> Tokens {
+    Tokens::at(store.with_extension("tokens"))
+}
+
+async fn body(size: InPath<usize>) -> HttpResponse {
     static BODY: [u8; STATIC_MAX] = [b'x'; STATIC_MAX];
-    let body = |size: InPath<usize>| async move {
-        HttpResponse::Ok().content_type("application/json").body(Bytes::from_static(&BODY[..(*size).min(STATIC_MAX)]))
+    let bytes = Bytes::from_static(&BODY[..(*size).min(STATIC_MAX)]);
+    HttpResponse::Ok().content_type("application/json").body(bytes)
+}
+
+fn serve_static(shared: Data<Shared>, sender: &std::sync::mpsc::Sender<[SocketAddr; 2]>) {
+    let route = |config: &mut ServiceConfig| {
+        config.route("/static/{size}", web::get().to(body));
     };
     actix_web::rt::System::new().block_on(async move {
-        let server = HttpServer::new(move || App::new().route("/{size}", web::get().to(body)));
-        let server = server.workers(WORKERS).disable_signals().bind(("127.0.0.1", 0)).expect("a port");
-        let address = server.addrs().first().copied().expect("an address");
-        let running = server.run();
-        sender.send(address).expect("somebody waits for the address");
-        let _ = running.await;
+        let led = HttpServer::new(move || api::app_beside(shared.clone(), route)).workers(WORKERS).disable_signals();
+        let led = led.bind(("127.0.0.1", 0)).expect("a port");
+        let bare = HttpServer::new(move || App::new().route("/{size}", web::get().to(body)));
+        let bare = bare.workers(WORKERS).disable_signals().bind(("127.0.0.1", 0)).expect("a port");
+        let at = |addresses: Vec<SocketAddr>| addresses.first().copied().expect("an address");
+        let addresses = [at(led.addrs()), at(bare.addrs())];
+        let running: [Running; 2] = [led.run(), bare.run()];
+        sender.send(addresses).expect("somebody waits for the addresses");
+        let [led, bare] = running.map(actix_web::rt::spawn);
+        let _ = (led.await, bare.await);
     });
 }
 
@@ -51,8 +68,10 @@ pub struct Server {
     child: Child,
     /// Where the service answers.
     pub address: SocketAddr,
-    /// Where the static bodies are.
-    pub fixed: SocketAddr,
+    /// Where static bodies are that go through the same middleware.
+    pub led: SocketAddr,
+    /// Where static bodies are that go through none.
+    pub bare: SocketAddr,
 }
 
 impl Server {
@@ -65,8 +84,8 @@ impl Server {
         let out = child.stdout.take().expect("its output");
         BufReader::new(out).read_line(&mut line).expect("a line from the service");
         let mut addresses = line.split_whitespace().map(|address| address.parse().expect("an address"));
-        let mut next = || addresses.next().expect("two addresses");
-        let server = Self { address: next(), fixed: next(), child };
+        let mut next = || addresses.next().expect("three addresses");
+        let server = Self { address: next(), led: next(), bare: next(), child };
         assert_eq!(Client::to(server.address).send(&get("/health/live")).0, 200);
         server
     }

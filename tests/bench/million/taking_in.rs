@@ -14,11 +14,8 @@ use std::time::Instant;
 pub fn side_by_side(book: &Book, store: &Path, folder: &Path, scale: &Scale, report: &mut Report) -> Sqlite {
     let before = resident(std::process::id()).0;
     let began = Instant::now();
-    let catalog = Catalog::create(store).expect("a store");
-    let taken =
-        catalog.import(File::open(&book.file).expect("the book"), &ImportOptions::default()).expect("an import");
+    let catalog = import(book, store);
     let ours = began.elapsed();
-    assert!(taken.is_clean() && taken.stored == book.records as u64, "{taken:?}");
     let grown = resident(std::process::id()).1.saturating_sub(before);
 
     let began = Instant::now();
@@ -38,14 +35,7 @@ pub fn side_by_side(book: &Book, store: &Path, folder: &Path, scale: &Scale, rep
         Wanted::Nothing,
     );
 
-    let changes = book.changed.join("\n");
-    let replacing = ImportOptions { on_same: OnSame::Replace, ..ImportOptions::default() };
-    let replaced = catalog.import(changes.as_bytes(), &replacing).expect("an import of changes");
-    assert_eq!(replaced.replaced, book.changed.len() as u64);
-    for id in &book.withdrawn {
-        let id = id.parse().expect("an id");
-        catalog.withdraw(&id, Expected::Any, None, &Author::unknown()).expect("a withdrawal");
-    }
+    change(book, &catalog);
     sqlite.change(&book.changed, &book.withdrawn);
     let began = Instant::now();
     drop(catalog);
@@ -58,4 +48,29 @@ pub fn side_by_side(book: &Book, store: &Path, folder: &Path, scale: &Scale, rep
     ));
     let _ = scale;
     sqlite.into_memory()
+}
+
+/// Makes the store alone, with nothing beside it.
+pub fn alone(book: &Book, store: &Path) {
+    change(book, &import(book, store));
+}
+
+fn import(book: &Book, store: &Path) -> Catalog {
+    let catalog = Catalog::create(store).expect("a store");
+    let taken =
+        catalog.import(File::open(&book.file).expect("the book"), &ImportOptions::default()).expect("an import");
+    assert!(taken.is_clean() && taken.stored == book.records as u64, "{taken:?}");
+    catalog
+}
+
+/// What happens to the book later: second revisions and withdrawals.
+fn change(book: &Book, catalog: &Catalog) {
+    let changes = book.changed.join("\n");
+    let replacing = ImportOptions { on_same: OnSame::Replace, ..ImportOptions::default() };
+    let replaced = catalog.import(changes.as_bytes(), &replacing).expect("an import of changes");
+    assert_eq!(replaced.replaced, book.changed.len() as u64);
+    for id in &book.withdrawn {
+        let id = id.parse().expect("an id");
+        catalog.withdraw(&id, Expected::Any, None, &Author::unknown()).expect("a withdrawal");
+    }
 }
