@@ -14,6 +14,7 @@ use super::metrics::Metrics;
 use super::observe;
 use super::options::{Limits, Options};
 use super::rates::Rates;
+use super::ready::Ready;
 use super::sharing;
 use super::sign_in;
 use super::stopping::Stopping;
@@ -38,6 +39,8 @@ pub struct Shared {
     pub document: String,
     /// The paths and their methods.
     pub paths: Paths,
+    /// What is sent of records, ready.
+    pub ready: Ready,
     /// What is taken in in bulk.
     pub intakes: Intakes,
     /// Whether the service is stopping.
@@ -67,6 +70,7 @@ impl Shared {
             access,
             document: document::document_text(),
             paths,
+            ready: Ready::default(),
             intakes: Intakes::default(),
             stopping: Stopping::default(),
             limits: Limits::default(),
@@ -94,6 +98,7 @@ impl Shared {
 /// Every handler that the document describes.
 fn routes(config: &mut ServiceConfig<'_>) {
     config
+        .configure(asked_most)
         .service(health::get_live)
         .service(health::get_ready)
         .service(meta::get_openapi)
@@ -117,6 +122,15 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .configure(of_fasteners)
         .configure(of_joints)
         .service(tightening::compute_tightening);
+}
+
+/// Routes are tried in their order, most of them by a regular expression: what is asked all the time comes first.
+fn asked_most(config: &mut ServiceConfig<'_>) {
+    config
+        .service(fasteners::list_fasteners)
+        .service(fasteners::get_fastener)
+        .service(closing::get_position)
+        .service(joints::get_joint);
 }
 
 fn of_several(config: &mut ServiceConfig<'_>) {
@@ -151,8 +165,6 @@ fn in_bulk(config: &mut ServiceConfig<'_>) {
 
 fn of_fasteners(config: &mut ServiceConfig<'_>) {
     config
-        .service(fasteners::list_fasteners)
-        .service(fasteners::get_fastener)
         .service(fasteners::put_fastener)
         .service(fasteners::patch_fastener)
         .service(fasteners::withdraw_fastener)
@@ -165,7 +177,6 @@ fn of_fasteners(config: &mut ServiceConfig<'_>) {
 fn of_joints(config: &mut ServiceConfig<'_>) {
     config
         .service(joints::list_joints)
-        .service(joints::get_joint)
         .service(joints::put_joint)
         .service(joints::patch_joint)
         .service(joints::withdraw_joint)
@@ -173,7 +184,6 @@ fn of_joints(config: &mut ServiceConfig<'_>) {
         .service(joints::get_joint_revision)
         .service(joints::list_joint_findings)
         .service(closing::list_joint_fasteners)
-        .service(closing::get_position)
         .service(cards::get_joint_card)
         .service(cards::get_joint_drawing);
 }

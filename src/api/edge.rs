@@ -112,7 +112,8 @@ fn let_in(request: &ServiceRequest, shared: Option<&Shared>) -> Result<Option<Le
         }
         _ => None,
     };
-    if let Some(caller) = caller? {
+    // Whoever is not entered is anybody.
+    if let Some(caller @ Caller::Holder(_)) = caller? {
         request.extensions_mut().insert(caller);
     }
     Ok(left)
@@ -121,8 +122,8 @@ fn let_in(request: &ServiceRequest, shared: Option<&Shared>) -> Result<Option<Le
 fn caller(request: &ServiceRequest, shared: &Shared) -> Result<Option<Caller>, Problem> {
     let Some(scope) = access::needed(request.method(), request.path()) else { return Ok(None) };
     // A method that the path has not is told so to everybody.
-    let methods = shared.paths.methods(request.path());
-    if !methods.is_some_and(|methods| methods.split(", ").any(|method| method == request.method().as_str())) {
+    let known = shared.paths.find(request.path());
+    if known.and_then(|known| known.operation(request.method())).is_none() {
         return Ok(None);
     }
     if scope == Scope::Write

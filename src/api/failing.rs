@@ -2,7 +2,7 @@
 
 use super::problem::Problem;
 use super::problem_kinds as kinds;
-use crate::catalog::{CatalogError, Found, StoreError};
+use crate::catalog::{Catalog, CatalogError, Found, StoreError};
 use actix_web::http::header::RETRY_AFTER;
 use serde_json::json;
 
@@ -81,6 +81,18 @@ pub fn changed(detail: impl Into<String>, found: &Found) -> Problem {
         "state": if found.withdrawn { "withdrawn" } else { "current" },
     });
     Problem::new(&kinds::CHANGED_SINCE, detail).with("current", current)
+}
+
+/// Does here what only looks at what is in memory, where no audit has to be waited for; else away from the threads that
+/// answer. To go there and back costs more than most answers.
+///
+/// # Errors
+/// What the work says; 503 if the service is stopping.
+pub async fn at_once<T: Send + 'static>(
+    catalog: &Catalog,
+    work: impl FnOnce() -> Result<T, Problem> + Send + 'static,
+) -> Result<T, Problem> {
+    if catalog.is_audited() { work() } else { in_background(work).await }
 }
 
 /// Does what takes a while away from the threads that answer.

@@ -11,7 +11,9 @@ use super::request_id::{self, REQUEST_ID};
 use actix_web::body::{BodySize, BoxBody, MessageBody};
 use actix_web::dev::{ServiceRequest, ServiceResponse};
 use actix_web::error::InternalError;
-use actix_web::http::header::{HeaderMap, HeaderName, HeaderValue};
+use actix_web::http::header::{
+    CONTENT_SECURITY_POLICY, HeaderMap, HeaderName, HeaderValue, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
+};
 use actix_web::http::{Method, StatusCode};
 use actix_web::middleware::Next;
 use actix_web::web::{Bytes, Data};
@@ -25,10 +27,10 @@ use std::time::{Duration, Instant};
 const SLOW: Duration = Duration::from_secs(1);
 
 /// The headers that every answer has.
-const EVERYWHERE: &[(&str, &str)] = &[
-    ("x-content-type-options", "nosniff"),
-    ("referrer-policy", "no-referrer"),
-    ("content-security-policy", "default-src 'none'; frame-ancestors 'none'"),
+const EVERYWHERE: &[(HeaderName, &str)] = &[
+    (X_CONTENT_TYPE_OPTIONS, "nosniff"),
+    (REFERRER_POLICY, "no-referrer"),
+    (CONTENT_SECURITY_POLICY, "default-src 'none'; frame-ancestors 'none'"),
 ];
 
 /// Leads a request in and its answer out.
@@ -63,9 +65,8 @@ pub async fn pass(
 fn finish(headers: &mut HeaderMap, id: HeaderValue) {
     headers.insert(REQUEST_ID, id);
     for (name, value) in EVERYWHERE {
-        let name = HeaderName::from_static(name);
-        if !headers.contains_key(&name) {
-            headers.insert(name, HeaderValue::from_static(value));
+        if !headers.contains_key(name) {
+            headers.insert(name.clone(), HeaderValue::from_static(value));
         }
     }
 }
@@ -77,7 +78,7 @@ struct Seen {
     id: HeaderValue,
     start: Instant,
     method: Method,
-    template: Option<String>,
+    template: Option<Arc<str>>,
     operation: Arc<str>,
     status: StatusCode,
     bytes: u64,
@@ -113,7 +114,7 @@ impl Seen {
         let request = response.request();
         self.status = response.status();
         if self.template.is_none() {
-            self.template = request.match_pattern();
+            self.template = request.match_pattern().map(Arc::from);
         }
         if let Some(Caller::Holder(token)) = request.extensions().get::<Caller>() {
             self.token = Some(token.label.clone());

@@ -9,6 +9,7 @@ use crate::query::{
 use crate::record::{Fault, Kind, POSITION_MAX, Place, Refused, did_you_mean};
 use actix_web::HttpRequest;
 use serde_json::{Value, json};
+use std::sync::LazyLock;
 use utoipa::openapi::path::{Parameter, ParameterIn};
 use utoipa::openapi::{RefOr, Schema};
 use utoipa::{IntoParams, PartialSchema, ToSchema};
@@ -103,7 +104,7 @@ pub fn question(request: &HttpRequest, kind: Option<Kind>) -> Result<Query, Prob
     if !wants_lenience(request) {
         faults.extend(unknown.iter().map(|(name, _)| unknown_parameter(name, &names)));
     }
-    let known = lists_joined(known, kind);
+    let known = lists_joined(known);
     // What no record has is a fault of the question; what only the other kind has is one of this path.
     let fields = known.iter().filter(|(name, value)| name == "fields" && members_named(name, value, None).is_ok());
     let refused = fields.filter_map(|(name, value)| members_named(name, value, kind).err());
@@ -124,11 +125,17 @@ pub fn question(request: &HttpRequest, kind: Option<Kind>) -> Result<Query, Prob
     }
 }
 
+/// The parameters that are lists, whatever kind is asked for.
+static LISTS: LazyLock<Vec<&str>> = LazyLock::new(|| {
+    let is_list = |known: &&Known| schema_of(known.name, None)["type"] == "array";
+    PARAMETERS.iter().filter(is_list).map(|known| known.name).collect()
+});
+
 /// Joins what belongs to one list: many clients write `head=pan&head=button` where others write `head=pan,button`.
-fn lists_joined(pairs: Vec<(String, String)>, kind: Option<Kind>) -> Vec<(String, String)> {
+fn lists_joined(pairs: Vec<(String, String)>) -> Vec<(String, String)> {
     let mut joined: Vec<(String, String)> = Vec::new();
     for (name, value) in pairs {
-        let is_list = schema_of(&name, kind)["type"] == "array";
+        let is_list = LISTS.contains(&name.as_str());
         match joined.iter_mut().find(|(known, _)| is_list && *known == name) {
             Some((_, values)) => *values = format!("{values},{value}"),
             None => joined.push((name, value)),

@@ -4,6 +4,7 @@ use crate::answer::json_bytes;
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use actix_web::http::header::{ACCEPT, CONTENT_TYPE, HeaderMap, HeaderName, HeaderValue};
+use actix_web::web::Bytes;
 use serde::Serialize;
 
 /// A value as JSON, byte for byte as the command line prints it.
@@ -15,7 +16,14 @@ pub fn json(value: &impl Serialize) -> HttpResponse {
 /// A value as JSON with another status.
 #[must_use]
 pub fn json_with(status: StatusCode, value: &impl Serialize) -> HttpResponse {
-    HttpResponse::build(status).insert_header((CONTENT_TYPE, "application/json")).body(json_bytes(value))
+    json_made(status, json_bytes(value).into())
+}
+
+/// Bytes that are JSON already.
+#[must_use]
+pub fn json_made(status: StatusCode, bytes: Bytes) -> HttpResponse {
+    const JSON: HeaderValue = HeaderValue::from_static("application/json");
+    HttpResponse::build(status).insert_header((CONTENT_TYPE, JSON)).body(bytes)
 }
 
 /// Gives an answer a header; a value that no header can have is left out.
@@ -54,8 +62,6 @@ pub fn preferred<'t>(headers: &HeaderMap, media_types: &[&'t str]) -> Option<&'t
 
 /// How much the sender likes a media type, 0 to 1.
 fn rank(headers: &HeaderMap, media_type: &str) -> f32 {
-    let essence = media_type.split(';').next().unwrap_or_default().trim().to_ascii_lowercase();
-    let main = essence.split('/').next().unwrap_or_default().to_owned();
     let ranges: Vec<String> = headers
         .get_all(ACCEPT)
         .filter_map(|value| value.to_str().ok())
@@ -66,13 +72,15 @@ fn rank(headers: &HeaderMap, media_type: &str) -> f32 {
     if ranges.is_empty() {
         return 1.0;
     }
+    let essence = media_type.split(';').next().unwrap_or_default().trim().to_ascii_lowercase();
+    let main = essence.split('/').next().unwrap_or_default();
     let mut best = (0, 0.0);
     for range in &ranges {
         let mut parts = range.split(';').map(str::trim);
         let name = parts.next().unwrap_or_default();
         let exactness = match name {
             _ if name == essence => 3,
-            _ if name.strip_suffix("/*") == Some(&main) => 2,
+            _ if name.strip_suffix("/*") == Some(main) => 2,
             "*/*" | "*" => 1,
             _ => continue,
         };

@@ -14,10 +14,15 @@ const LENGTH_MAX: usize = 64;
 /// A text that no other request of this process has, and hardly one of another.
 #[must_use]
 pub fn fresh() -> String {
+    use std::fmt::Write;
+    const LENGTH: usize = 25;
     static START: LazyLock<u64> = LazyLock::new(|| RandomState::new().hash_one(std::process::id()));
     static COUNT: AtomicU64 = AtomicU64::new(1);
     let count = COUNT.fetch_add(1, Ordering::Relaxed);
-    format!("{:08x}-{count:x}", *START & 0xffff_ffff)
+    let mut text = String::with_capacity(LENGTH);
+    // Writing into a text in memory does not fail.
+    let _ = write!(text, "{:08x}-{count:x}", *START & 0xffff_ffff);
+    text
 }
 
 /// The id that a request brought, if it is short and plain, else a fresh one.

@@ -7,8 +7,10 @@
 //! - `Age: SECONDS` besides, once that is more than the operator's bound. An answer older than the operator allows is
 //!   not given: 503.
 
+use super::app::Shared;
 use super::problem::Problem;
 use super::problem_kinds as kinds;
+use super::short_way;
 use crate::catalog::{Catalog, Freshness};
 use actix_web::Error;
 use actix_web::body::{BoxBody, MessageBody};
@@ -50,7 +52,16 @@ pub async fn pass(
     if let Err(problem) = let_in {
         return Ok(request.error_response(problem));
     }
-    let mut response = next.call(request).await?.map_into_boxed_body();
+    let shared = request.app_data::<Data<Shared>>().cloned();
+    let answered = match &shared {
+        Some(shared) => short_way::answer(shared, request.request()).await,
+        None => None,
+    };
+    let mut response = match answered {
+        Some(Ok(response)) => request.into_response(response),
+        Some(Err(problem)) => request.error_response(problem),
+        None => next.call(request).await?.map_into_boxed_body(),
+    };
     mark(response.headers_mut(), &catalog, writes);
     Ok(response)
 }

@@ -2,10 +2,12 @@
 
 use super::problem::{Part, Problem};
 use super::problem_kinds as kinds;
+use super::ready::Shown;
 use super::reply;
 use crate::catalog::Catalog;
 use crate::record::{Fault, Place};
-use actix_web::http::header::{CACHE_CONTROL, ETAG, IF_MATCH, IF_NONE_MATCH};
+use actix_web::http::StatusCode;
+use actix_web::http::header::{CACHE_CONTROL, ETAG, HeaderValue, IF_MATCH, IF_NONE_MATCH};
 use actix_web::{HttpRequest, HttpResponse};
 use sha2::{Digest, Sha256};
 
@@ -56,9 +58,26 @@ pub async fn unless_known(
 ) -> Result<HttpResponse, Problem> {
     let mut response = if is_known(request, &tag) { HttpResponse::NotModified().finish() } else { made.await? };
     reply::set(&mut response, ETAG, &tag);
-    reply::set(&mut response, CACHE_CONTROL, "no-cache");
+    response.headers_mut().insert(CACHE_CONTROL, NO_CACHE);
     Ok(response)
 }
+
+/// A record as it is shown, or that the sender has it already.
+#[must_use]
+pub fn shown_unless_known(request: &HttpRequest, shown: &Shown) -> HttpResponse {
+    let is_known =
+        request.headers().contains_key(IF_NONE_MATCH) && shown.tag.to_str().is_ok_and(|tag| is_known(request, tag));
+    let mut response = match is_known {
+        true => HttpResponse::NotModified().finish(),
+        false => reply::json_made(StatusCode::OK, shown.line.clone()),
+    };
+    response.headers_mut().insert(ETAG, shown.tag.clone());
+    response.headers_mut().insert(CACHE_CONTROL, NO_CACHE);
+    response
+}
+
+/// An answer may be kept, and is to be asked about each time.
+const NO_CACHE: HeaderValue = HeaderValue::from_static("no-cache");
 
 /// What a write says about what must stand there.
 #[derive(Debug, Clone, PartialEq, Eq)]

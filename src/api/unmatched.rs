@@ -3,7 +3,6 @@
 use super::app::Shared;
 use super::problem::Problem;
 use super::problem_kinds as kinds;
-use actix_web::dev::ResourceDef;
 use actix_web::http::Method;
 use actix_web::http::header::ALLOW;
 use actix_web::{HttpRequest, HttpResponse, web};
@@ -15,14 +14,14 @@ use std::sync::Arc;
 #[derive(Debug)]
 pub struct Paths {
     plain: HashMap<String, Known>,
-    patterns: Vec<(ResourceDef, Known)>,
+    patterns: Vec<Known>,
 }
 
 /// A path of the API.
 #[derive(Debug)]
 pub struct Known {
     /// The path as the document has it, `/v1/joints/{id}`.
-    pub template: String,
+    pub template: Arc<str>,
     /// Its methods, as in the header `Allow`.
     pub methods: String,
     operations: Vec<(&'static str, Arc<str>)>,
@@ -52,7 +51,7 @@ impl Known {
             }
         }
         let methods = operations.iter().map(|(name, _)| *name).collect::<Vec<_>>().join(", ");
-        Self { template: template.to_owned(), methods, operations }
+        Self { template: template.into(), methods, operations }
     }
 }
 
@@ -64,7 +63,7 @@ impl Paths {
         for (template, item) in document["paths"].as_object().into_iter().flatten() {
             let known = Known::of(template, item);
             if template.contains('{') {
-                paths.patterns.push((ResourceDef::new(template.as_str()), known));
+                paths.patterns.push(known);
             } else {
                 paths.plain.insert(template.clone(), known);
             }
@@ -75,17 +74,26 @@ impl Paths {
     /// The path of the API that this is.
     #[must_use]
     pub fn find(&self, path: &str) -> Option<&Known> {
-        let is_it = |(pattern, known): &&(ResourceDef, Known)| {
-            let begins_so = known.template.split('{').next().is_some_and(|start| path.starts_with(start));
-            begins_so && pattern.is_match(path)
-        };
-        self.plain.get(path).or_else(|| self.patterns.iter().find(is_it).map(|(_, known)| known))
+        self.plain.get(path).or_else(|| self.patterns.iter().find(|known| is_of(&known.template, path)))
     }
 
     /// The methods of a path, as in the header `Allow`.
     #[must_use]
     pub fn methods(&self, path: &str) -> Option<&str> {
         self.find(path).map(|known| known.methods.as_str())
+    }
+}
+
+/// Whether a path has this form: segment for segment, where a name in braces stands for any text. Every request is looked up
+/// here before it is routed, so this is no regular expression.
+fn is_of(template: &str, path: &str) -> bool {
+    let (mut forms, mut segments) = (template.split('/'), path.split('/'));
+    loop {
+        match (forms.next(), segments.next()) {
+            (None, None) => return true,
+            (Some(form), Some(segment)) if form == segment || (form.starts_with('{') && !segment.is_empty()) => {}
+            _ => return false,
+        }
     }
 }
 
@@ -112,15 +120,17 @@ mod tests {
     fn every_path_of_the_document_is_known_with_its_operations() {
         let paths = Paths::of(&crate::api::document());
         let known = paths.find("/v1/joints/a.b/positions/3").unwrap();
-        assert_eq!(
-            (known.template.as_str(), known.methods.as_str()),
-            ("/v1/joints/{id}/positions/{position}", "GET, HEAD")
-        );
+        assert_eq!((&*known.template, known.methods.as_str()), ("/v1/joints/{id}/positions/{position}", "GET, HEAD"));
         assert_eq!(known.operation(&Method::HEAD).as_deref(), Some("get_position"));
         let record = paths.find("/v1/fasteners/a.b.c").unwrap();
         assert_eq!(record.operation(&Method::PATCH).as_deref(), Some("patch_fastener"));
         assert_eq!(record.operation(&Method::POST), None);
         assert_eq!(paths.methods("/v1/changes"), Some("GET, HEAD"));
         assert!(paths.find("/v1/joints/a.b/").is_none() && paths.find("/v1").is_none());
+        assert!(paths.find("/v1/joints/").is_none() && paths.find("/v1/joints//card").is_none());
+        for known in &paths.patterns {
+            let names = known.template.split('/').filter(|segment| segment.contains(['{', '}']));
+            assert!(names.clone().all(|name| name.starts_with('{') && name.ends_with('}')), "{}", known.template);
+        }
     }
 }

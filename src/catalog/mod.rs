@@ -11,6 +11,7 @@ mod error;
 mod export;
 mod find;
 mod import;
+mod mark;
 mod position;
 mod sharing;
 mod table;
@@ -31,6 +32,7 @@ pub use import::{
     Decimal, FaultTable, ImportFormat, ImportMode, ImportOptions, ImportReport, Kept, LineFault, MayCheck, OnSame,
     read_records,
 };
+pub use mark::Mark;
 pub use position::{NearMatch, PositionAnswer};
 pub use sharing::{Allowed, Freshness};
 pub use table::{COLUMNS, CellKind, Column, cell_value};

@@ -306,8 +306,15 @@ impl Store {
                 return Ok(true);
             }
             let stored = if latest.sequence <= sequence {
-                self.revision(&id, latest.revision)?
-                    .ok_or_else(|| StoreError::missing_revision(&id, latest.revision))?
+                let revision = || {
+                    self.revision(&id, latest.revision)?
+                        .ok_or_else(|| StoreError::missing_revision(&id, latest.revision))
+                };
+                // What lies below a path is asked for again and again; the whole book passes by once.
+                match path {
+                    Some(_) => self.known.revision(latest.slot, latest.revision, latest.sequence, revision)?,
+                    None => revision()?,
+                }
             } else {
                 match self.get_at(&id, sequence)? {
                     Some(stored) => stored,

@@ -108,7 +108,9 @@ impl Entry {
         Self { members: members.cloned(), ..self }
     }
 
-    fn with(stored: Stored, summary: AuditSummary) -> Self {
+    /// A stored record with what the audit says about it.
+    #[must_use]
+    pub fn with(stored: Stored, summary: AuditSummary) -> Self {
         let audit = AuditState::of(summary);
         let book = BookEntry {
             revision: stored.revision,

@@ -50,11 +50,18 @@ impl PageView {
     ///
     /// # Errors
     /// If the store cannot be read.
-    pub fn of(catalog: &Catalog, query: &Query, page: Page) -> Result<Self, CatalogError> {
+    pub fn of(catalog: &Catalog, query: &Query, mut page: Page) -> Result<Self, CatalogError> {
+        let entries = Entry::all_of(catalog, std::mem::take(&mut page.items))?;
+        let items = entries.into_iter().map(|entry| entry.showing(query.members.as_ref())).collect();
+        Ok(Self { items, ..Self::around(page) })
+    }
+
+    /// The page without its records.
+    #[must_use]
+    pub fn around(page: Page) -> Self {
         let facet = |facet: crate::query::Facet| (facet.field.name().to_owned(), facet.values);
-        let entries = Entry::all_of(catalog, page.items)?;
-        Ok(Self {
-            items: entries.into_iter().map(|entry| entry.showing(query.members.as_ref())).collect(),
+        Self {
+            items: Vec::new(),
             page: PageInfo {
                 next: page.next,
                 count: page.count,
@@ -63,7 +70,7 @@ impl PageView {
                 read_as: page.read_as,
             },
             facets: page.facets.into_iter().map(facet).collect(),
-        })
+        }
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::entry::{Entry, FastenerEntry};
 use crate::catalog::{Catalog, CatalogError, Difference, PositionAnswer};
+use crate::record::Id;
 use serde::Serialize;
 
 /// What sits at a position: every fastener that may, what tells them apart, and what to look at first.
@@ -64,7 +65,16 @@ impl PositionView {
     ///
     /// # Errors
     /// If the store cannot be read.
-    pub fn of(catalog: &Catalog, joint: &crate::record::Id, answer: PositionAnswer) -> Result<Self, CatalogError> {
+    pub fn of(catalog: &Catalog, joint: &Id, mut answer: PositionAnswer) -> Result<Self, CatalogError> {
+        let items = Entry::all_of(catalog, std::mem::take(&mut answer.fasteners))?;
+        Ok(Self { items, ..Self::around(catalog, joint, answer)? })
+    }
+
+    /// The answer without the fasteners that sit there.
+    ///
+    /// # Errors
+    /// If the store cannot be read.
+    pub fn around(catalog: &Catalog, joint: &Id, answer: PositionAnswer) -> Result<Self, CatalogError> {
         let title = answer.joint.as_ref().and_then(|stored| stored.record.as_joint()?.title.as_ref());
         let apart = answer.apart;
         let differences = apart.iter().flat_map(|apart| &apart.differences).map(DifferenceShown::of);
@@ -77,7 +87,7 @@ impl PositionView {
             position: answer.position,
             differences: differences.collect(),
             caution: apart.map(|apart| apart.caution),
-            items: Entry::all_of(catalog, answer.fasteners)?,
+            items: Vec::new(),
             nearest: answer.nearest.into_iter().map(near).collect::<Result<_, CatalogError>>()?,
         })
     }

@@ -3,13 +3,14 @@
 use super::records::{absent, id_in_path, there};
 use crate::api::app::Shared;
 use crate::api::asked::Asked;
-use crate::api::failing::in_background;
+use crate::api::failing::{at_once, in_background};
 use crate::api::problem::{Part, Problem};
 use crate::api::reply;
 use crate::api::says::{NotFound, NotModified};
 use crate::api::tags;
 use crate::record::{Fault, Head, Kind, POSITION_MAX, Place, Text};
 use crate::view::{JointFasteners, PositionView};
+use actix_web::http::StatusCode;
 use actix_web::{HttpRequest, HttpResponse, get, web};
 
 /// Everything that closes a joint
@@ -73,25 +74,32 @@ pub async fn get_position(
     request: HttpRequest,
     path: web::Path<(String, String)>,
 ) -> Result<HttpResponse, Problem> {
-    let mut asked = Asked::of(&request);
+    let (id, number) = path.into_inner();
+    position(&shared, &request, &id, &number).await
+}
+
+/// What sits at a position of a joint.
+pub async fn position(shared: &Shared, request: &HttpRequest, id: &str, number: &str) -> Result<HttpResponse, Problem> {
+    let mut asked = Asked::of(request);
     let head: Option<Head> = asked.optional("head");
     let variant: Option<Text> = asked.optional("variant");
     asked.finish(Some(()))?;
-    let (id, position) = path.into_inner();
-    let (id, position) = (id_in_path(&id)?, position_in_path(&position)?);
+    let (id, position) = (id_in_path(id)?, position_in_path(number)?);
     let catalog = shared.catalog.clone();
     let is_there = there(&catalog, Kind::Joint, &id)?.is_some();
     let tag = tags::of_now(&catalog);
-    let view = in_background(move || {
+    let ready = shared.ready.clone();
+    let view = at_once(&shared.catalog, move || {
+        let mark = catalog.mark();
         let answer = catalog.at_position(&id, position, head, variant.as_ref().map(Text::as_str))?;
         if answer.joint.is_none() && answer.fasteners.is_empty() && answer.nearest.is_empty() {
             return Err(absent(&catalog, Kind::Joint, &id));
         }
-        Ok(PositionView::of(&catalog, &id, answer)?)
+        Ok(ready.position(&catalog, &mark, &id, answer)?)
     });
-    let made = async { Ok(reply::json(&view.await?)) };
+    let made = async { Ok(reply::json_made(StatusCode::OK, view.await?)) };
     // Where the joint is in no record its fasteners may be: that is known only when it was looked for.
-    if is_there { tags::unless_known(&request, tag, made).await } else { made.await }
+    if is_there { tags::unless_known(request, tag, made).await } else { made.await }
 }
 
 fn position_in_path(text: &str) -> Result<u32, Problem> {

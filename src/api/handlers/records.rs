@@ -5,7 +5,7 @@ use crate::api::access::Caller;
 use crate::api::app::Shared;
 use crate::api::asked::Asked;
 use crate::api::body::PatchBody;
-use crate::api::failing::{changed, in_background};
+use crate::api::failing::{at_once, changed, in_background};
 use crate::api::patch;
 use crate::api::problem::{Part, Problem};
 use crate::api::problem_kinds as kinds;
@@ -13,9 +13,9 @@ use crate::api::question::question;
 use crate::api::reply;
 use crate::api::tags::{self, Condition};
 use crate::catalog::{AuditScope, Catalog, Expected, Found, Put, State, Stored};
-use crate::query::members_named;
+use crate::query::{Query, TAKE_DEFAULT, members_named};
 use crate::record::{Fault, Id, Kind, Place, Record, Refused, Text};
-use crate::view::{Entry, FindingList, Members, PageView, RevisionList, Written};
+use crate::view::{Entry, FindingList, Members, RevisionList, Written};
 use actix_web::http::StatusCode;
 use actix_web::http::header::{ETAG, LINK, LOCATION};
 use actix_web::{HttpRequest, HttpResponse};
@@ -59,8 +59,20 @@ pub fn absent(catalog: &Catalog, kind: Kind, id: &Id) -> Problem {
     Problem::not_found(format!("there is no {kind} {id}{words}")).with("near", near)
 }
 
+/// The last revision of a record, if that is all that is asked for, and no audit has to be waited for.
+pub fn at_hand(shared: &Shared, request: &HttpRequest, kind: Kind, id: &str) -> Result<Option<HttpResponse>, Problem> {
+    if !request.query_string().is_empty() {
+        return Ok(None);
+    }
+    let shown = shared.ready.one(&shared.catalog, id)?.filter(|shown| shown.kind == kind);
+    Ok(shown.map(|shown| tags::shown_unless_known(request, &shown)))
+}
+
 /// Answers with one record: the last revision, or the one in force at a moment.
 pub async fn read(shared: &Shared, request: &HttpRequest, kind: Kind, id: &str) -> Result<HttpResponse, Problem> {
+    if let Some(answer) = at_hand(shared, request, kind, id)? {
+        return Ok(answer);
+    }
     let mut asked = Asked::of(request);
     let moment: Option<jiff::Timestamp> = asked.optional("as_of");
     let members = members_asked(&mut asked, kind);
@@ -311,19 +323,27 @@ pub async fn findings(shared: &Shared, request: &HttpRequest, kind: Kind, id: &s
     tags::unless_known(request, tag, async { Ok(reply::json(&list.await?)) }).await
 }
 
+/// Whether the index answers a question in less time than it takes to ask another thread to.
+fn is_short(query: &Query) -> bool {
+    query.as_of.is_none() && query.words.is_empty() && query.facets.is_empty() && query.take <= TAKE_DEFAULT
+}
+
 /// Answers a question about one kind of record, or about both, with a page.
 pub async fn list(shared: &Shared, request: &HttpRequest, kind: Option<Kind>) -> Result<HttpResponse, Problem> {
     let query = question(request, kind)?;
-    let catalog = shared.catalog.clone();
+    let (catalog, ready) = (shared.catalog.clone(), shared.ready.clone());
     let tag = tags::of_now(&catalog);
     tags::unless_known(request, tag, async move {
-        let view = in_background(move || {
+        let is_short = is_short(&query);
+        let page = move || {
+            let mark = catalog.mark();
             let page = catalog.find(&query)?;
-            Ok(PageView::of(&catalog, &query, page)?)
-        });
-        let view = view.await?;
-        let mut response = reply::json(&view);
-        if let Some(next) = &view.page.next {
+            let next = page.next.clone();
+            Ok((next, ready.page(&catalog, &mark, &query, page)?))
+        };
+        let (next, page) = if is_short { at_once(&shared.catalog, page).await? } else { in_background(page).await? };
+        let mut response = reply::json_made(StatusCode::OK, page);
+        if let Some(next) = next {
             let pairs =
                 request.query_string().split('&').filter(|pair| !pair.is_empty() && !pair.starts_with("after="));
             let query = pairs.chain([format!("after={next}").as_str()]).collect::<Vec<_>>().join("&");

@@ -92,6 +92,14 @@ impl Catalog {
         AtChange { catalog: self, sequence }
     }
 
+    /// Whether the audit is up to date, so that whoever asks it now need not wait.
+    #[must_use]
+    pub fn is_audited(&self) -> bool {
+        let head = self.store().head();
+        let Ok(known) = self.inner.audit.0.try_read() else { return false };
+        known.as_ref().is_some_and(|known| known.epoch == head.epoch && known.sequence >= head.sequence)
+    }
+
     /// The audit of the book after its last change.
     fn audit_as_it_is(&self, known: Option<AsOf>) -> Result<AsOf, CatalogError> {
         let head = self.store().head();

@@ -1,7 +1,7 @@
 //! A load on a server: some connections that each send one request after the other.
 
 use crate::generator::Dice;
-use crate::server::Server;
+use crate::server::{BARE, LED, Server};
 use std::io::{Read, Write};
 use std::net::{SocketAddr, TcpStream};
 use std::time::{Duration, Instant};
@@ -120,7 +120,7 @@ pub fn round(address: SocketAddr, requests: &[Vec<u8>], long: Duration) -> Load 
 /// Ours, then static bodies of the same mean size: through the same middleware, then through none; all in turns.
 pub fn beside_static(server: &Server, requests: &[Vec<u8>], long: Duration, rounds: usize) -> [Load; 3] {
     let size = round(server.address, requests, long / 4).body();
-    let [led, bare] = [format!("/static/{size}"), format!("/{size}")].map(|path| [get(&path)]);
+    let [led, bare] = [LED, BARE].map(|path| [get(&format!("{path}?{size}"))]);
     let [mut ours, mut beside, mut alone] = [Load::default(), Load::default(), Load::default()];
     for _ in 0..rounds {
         ours.add(round(server.address, requests, long));

@@ -3,8 +3,8 @@
 
 use crate::load::{Client, get};
 use actix_web::dev::Server as Running;
-use actix_web::web::{Bytes, Data, Path as InPath, ServiceConfig};
-use actix_web::{App, HttpResponse, HttpServer, web};
+use actix_web::web::{Bytes, Data, ServiceConfig};
+use actix_web::{App, HttpRequest, HttpResponse, HttpServer, web};
 use clampbook::api::{self, Access, Shared, Tokens};
 use clampbook::catalog::{Catalog, OpenOptions};
 use std::io::{BufRead, BufReader};
@@ -14,6 +14,11 @@ use std::process::{Child, Command, ExitCode, Stdio};
 
 /// The word by which this program is told to serve.
 pub const SERVE: &str = "serve-for-the-benchmark";
+/// Where a static body is that goes through the same middleware: a path that the service knows, so that access, metrics and
+/// whatever else looks at it does all that it does for others. Behind `?` stands its length.
+pub const LED: &str = "/v1/rules";
+/// Where a static body is that goes through no middleware.
+pub const BARE: &str = "/";
 /// The longest static body.
 const STATIC_MAX: usize = 1 << 20;
 /// Threads that answer, of each of the two: the load needs a core too.
@@ -39,20 +44,21 @@ fn tokens(store: &Path) -> Tokens {
     Tokens::at(store.with_extension("tokens"))
 }
 
-async fn body(size: InPath<usize>) -> HttpResponse {
+async fn body(request: HttpRequest) -> HttpResponse {
     static BODY: [u8; STATIC_MAX] = [b'x'; STATIC_MAX];
-    let bytes = Bytes::from_static(&BODY[..(*size).min(STATIC_MAX)]);
+    let size = request.query_string().parse().unwrap_or(0);
+    let bytes = Bytes::from_static(&BODY[..STATIC_MAX.min(size)]);
     HttpResponse::Ok().content_type("application/json").body(bytes)
 }
 
 fn serve_static(shared: Data<Shared>, sender: &std::sync::mpsc::Sender<[SocketAddr; 2]>) {
     let route = |config: &mut ServiceConfig| {
-        config.route("/static/{size}", web::get().to(body));
+        config.route(LED, web::get().to(body));
     };
     actix_web::rt::System::new().block_on(async move {
         let led = HttpServer::new(move || api::app_beside(shared.clone(), route)).workers(WORKERS).disable_signals();
         let led = led.bind(("127.0.0.1", 0)).expect("a port");
-        let bare = HttpServer::new(move || App::new().route("/{size}", web::get().to(body)));
+        let bare = HttpServer::new(move || App::new().route(BARE, web::get().to(body)));
         let bare = bare.workers(WORKERS).disable_signals().bind(("127.0.0.1", 0)).expect("a port");
         let at = |addresses: Vec<SocketAddr>| addresses.first().copied().expect("an address");
         let addresses = [at(led.addrs()), at(bare.addrs())];

@@ -1,0 +1,211 @@
+//! What is ready is what would be made anew, byte for byte, whatever was written in between.
+
+use super::*;
+use crate::catalog::{Author, Expected, State};
+use crate::record::{Head, Record};
+use proptest::prelude::*;
+use serde_json::json;
+use std::sync::atomic::AtomicBool;
+
+/// The joints of a small book, and how many fasteners each may have.
+const JOINTS: [&str; 3] = ["a.pump.cover", "a.pump.drain", "b.winch.foot"];
+const EACH: u8 = 4;
+/// Torques of which some are suspicious beside the others.
+const TORQUES: [&str; 6] = ["20 N·m", "21 N·m", "22 N·m", "15 lbf·ft", "210 N·m", "2.1 N·m"];
+const HEADS: [&str; 2] = ["hexagon", "pan"];
+
+#[derive(Debug, Clone)]
+enum Step {
+    Joint { joint: usize, title: bool },
+    Fastener { joint: usize, number: u8, torque: usize, head: usize, is_checked: bool },
+    Withdraw { joint: usize, number: u8 },
+    Read,
+}
+
+fn step() -> impl Strategy<Value = Step> {
+    let joint = || 0..JOINTS.len();
+    prop_oneof![
+        1 => (joint(), any::<bool>()).prop_map(|(joint, title)| Step::Joint { joint, title }),
+        6 => (joint(), 0..EACH, 0..TORQUES.len(), 0..HEADS.len(), any::<bool>()).prop_map(
+            |(joint, number, torque, head, is_checked)| Step::Fastener { joint, number, torque, head, is_checked }
+        ),
+        1 => (joint(), 0..EACH).prop_map(|(joint, number)| Step::Withdraw { joint, number }),
+        2 => Just(Step::Read),
+    ]
+}
+
+fn id_of(joint: usize, number: u8) -> Id {
+    format!("{}.f{number}", JOINTS[joint]).parse().unwrap()
+}
+
+fn fastener(joint: usize, number: u8, torque: usize, head: usize, is_checked: bool) -> Record {
+    let mut source = json!({ "document": "Skerry Yard workshop book", "page": "7", "entered_by": "mo" });
+    if is_checked {
+        source["checked_by"] = "ada".into();
+    }
+    let record = json!({
+        "kind": "fastener", "id": id_of(joint, number).as_str(), "joint": JOINTS[joint], "thread": "M8",
+        "property_class": "8.8", "head": HEADS[head], "positions": format!("{}-{}", number + 1, number + 2),
+        "stages": [TORQUES[torque]], "source": source, "note": "say \"items\":[] twice, \\\"items\\\":[]",
+    });
+    Record::from_json(&record).unwrap()
+}
+
+/// Writes; what the book refuses is refused.
+fn write(catalog: &Catalog, step: &Step) {
+    let author = Author::unknown();
+    match *step {
+        Step::Joint { joint, title } => {
+            let title = if title { "Cover \"items\":[]" } else { "Cover" };
+            let record = json!({ "kind": "joint", "id": JOINTS[joint], "title": title });
+            let _ = catalog.put(Record::from_json(&record).unwrap(), Expected::Any, &author);
+        }
+        Step::Fastener { joint, number, torque, head, is_checked } => {
+            let _ = catalog.put(fastener(joint, number, torque, head, is_checked), Expected::Any, &author);
+        }
+        Step::Withdraw { joint, number } => {
+            let _ = catalog.withdraw(&id_of(joint, number), Expected::Any, None, &author);
+        }
+        Step::Read => {}
+    }
+}
+
+/// Everything that is ready is what is made anew now.
+fn compare(ready: &Ready, catalog: &Catalog) {
+    let joints = JOINTS.iter().map(|joint| joint.parse().unwrap());
+    let fasteners = (0..JOINTS.len()).flat_map(|joint| (0..EACH).map(move |number| id_of(joint, number)));
+    for id in joints.chain(fasteners) {
+        // The audit is taken up to the last change, as whoever asks first does.
+        let anew = catalog.get(&id).unwrap().map(|stored| Entry::of(catalog, stored).unwrap());
+        for _ in 0..2 {
+            let shown = ready.one(catalog, id.as_str()).unwrap();
+            match (&anew, shown) {
+                (Some(entry), Some(shown)) => {
+                    let bytes = json_bytes(entry);
+                    assert_eq!(shown.line, bytes, "{id}");
+                    assert_eq!(shown.tag, tags::of_shown(entry.stored.revision, &bytes));
+                    assert_eq!(shown.kind, entry.stored.record.kind());
+                }
+                (None, None) => {}
+                (anew, shown) => panic!("{id}: {anew:?} is made anew, ready is {shown:?}"),
+            }
+        }
+    }
+    for pairs in [vec![], vec![("head", "pan")], vec![("sort", "-torque"), ("take", "3")], vec![("fields", "name")]] {
+        let pairs = pairs.into_iter().map(|(name, value)| (name.to_owned(), value.to_owned()));
+        let query = Query::parse(pairs).unwrap();
+        let (mark, page) = (catalog.mark(), catalog.find(&query).unwrap());
+        let anew = json_bytes(&PageView::of(catalog, &query, page.clone()).unwrap());
+        assert_eq!(ready.page(catalog, &mark, &query, page).unwrap(), anew);
+    }
+    for (joint, position, head) in [(0, 1, None), (0, 2, Some(Head::Hexagon)), (1, 3, Some(Head::Pan)), (2, 9, None)] {
+        let joint: Id = JOINTS[joint].parse().unwrap();
+        let (mark, answer) = (catalog.mark(), catalog.at_position(&joint, position, head, None).unwrap());
+        let anew = json_bytes(&PositionView::of(catalog, &joint, answer.clone()).unwrap());
+        assert_eq!(ready.position(catalog, &mark, &joint, answer).unwrap(), anew);
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(24))]
+
+    /// With room for everything, and with room for two or three records, so that most are pushed out again.
+    #[test]
+    fn after_any_write_what_is_ready_is_what_is_made_anew(
+        steps in prop::collection::vec(step(), 1..24),
+        is_narrow in any::<bool>(),
+    ) {
+        let catalog = Catalog::in_memory().unwrap();
+        let ready = Ready::with_room(if is_narrow { 4000 } else { BYTES_MAX });
+        for joint in 0..JOINTS.len() {
+            write(&catalog, &Step::Joint { joint, title: false });
+        }
+        for step in &steps {
+            write(&catalog, step);
+            compare(&ready, &catalog);
+        }
+    }
+}
+
+/// The property would say nothing if the audit said the same of every record, or nothing ever stayed ready.
+#[test]
+fn the_steps_make_the_audit_change_its_mind_while_a_revision_stands() {
+    let catalog = Catalog::in_memory().unwrap();
+    let ready = Ready::default();
+    write(&catalog, &Step::Joint { joint: 0, title: false });
+    for number in 0..3 {
+        write(&catalog, &Step::Fastener { joint: 0, number, torque: 0, head: 0, is_checked: false });
+    }
+    let id = id_of(0, 0);
+    assert!(ready.one(&catalog, id.as_str()).unwrap().is_none(), "the audit has to be waited for");
+    compare(&ready, &catalog);
+    let before = ready.one(&catalog, id.as_str()).unwrap().unwrap();
+    assert!(Arc::ptr_eq(&before, &ready.one(&catalog, id.as_str()).unwrap().unwrap()), "it was made twice");
+    for number in 1..4 {
+        write(&catalog, &Step::Fastener { joint: 0, number, torque: 4, head: 0, is_checked: false });
+    }
+    compare(&ready, &catalog);
+    let after = ready.one(&catalog, id.as_str()).unwrap().unwrap();
+    assert_eq!(before.change, after.change);
+    assert_ne!(before.line, after.line, "the audit says the same of it: {}", String::from_utf8_lossy(&after.line));
+}
+
+#[test]
+fn another_history_has_nothing_ready() {
+    let ready = Ready::default();
+    for torque in [0, 4] {
+        // Two books whose changes have the same numbers.
+        let catalog = Catalog::in_memory().unwrap();
+        write(&catalog, &Step::Joint { joint: 0, title: false });
+        write(&catalog, &Step::Fastener { joint: 0, number: 0, torque, head: 0, is_checked: false });
+        compare(&ready, &catalog);
+    }
+}
+
+#[test]
+fn no_more_is_kept_than_there_is_room_for() {
+    let catalog = Catalog::in_memory().unwrap();
+    let ready = Ready::with_room(20_000);
+    for joint in 0..JOINTS.len() {
+        write(&catalog, &Step::Joint { joint, title: true });
+        for number in 0..EACH {
+            write(&catalog, &Step::Fastener { joint, number, torque: 0, head: 0, is_checked: true });
+        }
+    }
+    compare(&ready, &catalog);
+    let held = ready.of_epoch.load();
+    assert!(held.records.len() > 1 && held.records.weight() <= 20_000, "{}", held.records.weight());
+}
+
+/// Whoever reads after a write was reported stored sees it, also while others write on.
+#[test]
+fn nobody_is_shown_less_than_was_stored_before_they_asked() {
+    let catalog = Catalog::in_memory().unwrap();
+    let (ready, stored, is_over) = (Ready::default(), AtomicU64::new(0), AtomicBool::new(false));
+    write(&catalog, &Step::Joint { joint: 0, title: false });
+    let id = id_of(0, 0);
+    let seen = std::thread::scope(|scope| {
+        let reader = scope.spawn(|| {
+            let mut seen = 0;
+            while !is_over.load(Ordering::SeqCst) {
+                let least = stored.load(Ordering::SeqCst);
+                // Half of the time somebody has waited for the audit.
+                catalog.get(&id).unwrap().map(|stored| Entry::of(&catalog, stored).unwrap());
+                if let Some(shown) = ready.one(&catalog, id.as_str()).unwrap() {
+                    let value: serde_json::Value = serde_json::from_slice(&shown.line).unwrap();
+                    assert!(value["book"]["revision"].as_u64().unwrap() >= least, "{value} after {least}");
+                    seen += 1;
+                }
+            }
+            seen
+        });
+        for number in 0..200_usize {
+            let put = catalog.put(fastener(0, 0, number % 3, 0, false), Expected::Any, &Author::unknown()).unwrap();
+            stored.store(put.revision, Ordering::SeqCst);
+        }
+        is_over.store(true, Ordering::SeqCst);
+        reader.join().unwrap()
+    });
+    assert!(seen > 0, "nothing was ever ready");
+    assert_eq!(catalog.get(&id).unwrap().unwrap().state, State::Current);
+}
