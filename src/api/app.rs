@@ -9,8 +9,8 @@ use super::handlers::{
     assemblies, audit, batches, cards, changes, closing, exports, fasteners, health, intakes, joints, meta, ranges,
     rules, sheets, standards, tightening,
 };
-use super::intakes::Intakes;
-use super::metrics::Metrics;
+use super::intakes::{Intakes, Shelf};
+use super::metrics::{LostLines, Metrics};
 use super::observe;
 use super::options::{Limits, Options};
 use super::rates::Rates;
@@ -19,11 +19,12 @@ use super::sharing;
 use super::sign_in;
 use super::stopping::Stopping;
 use super::unmatched::{self, Paths};
-use crate::catalog::Catalog;
+use crate::catalog::{Catalog, Deadline};
 use actix_web::dev::{ServiceFactory, ServiceRequest};
 use actix_web::middleware::Condition;
 use actix_web::web::Data;
 use actix_web::{App, Error, middleware, web};
+use std::time::Instant;
 use utoipa::openapi::OpenApi;
 use utoipa_actix_web::service_config::ServiceConfig;
 use utoipa_actix_web::{AppExt, UtoipaApp};
@@ -81,18 +82,35 @@ impl Shared {
         }
     }
 
+    /// The book, for a request that begins now: what looks at many records for it ends with its time.
+    #[must_use]
+    pub fn in_time(&self) -> Catalog {
+        let moment = Instant::now().checked_add(self.limits.answer_time);
+        self.catalog.until(moment.map_or_else(Deadline::default, Deadline::at))
+    }
+
     /// The same, run as the operator wants it.
     #[must_use]
-    pub fn run_with(self, options: &Options) -> Self {
+    pub fn run_with(mut self, options: &Options) -> Self {
+        if let Some(lost) = &options.lost_lines {
+            self.metrics.also(|registry| registry.register_collector(Box::new(LostLines(lost.clone()))));
+        }
         Self {
             limits: options.limits,
             rates: options.limits.rate.map(Rates::of),
             origins: options.origins.clone(),
             leader: options.leader.clone(),
             is_encrypted: options.tls.is_some(),
+            intakes: intakes_of(&self.catalog, options),
             ..self
         }
     }
+}
+
+/// The intakes, written down where the operator says, or in the folder of the book.
+fn intakes_of(catalog: &Catalog, options: &Options) -> Intakes {
+    let beside = || catalog.folder().map(|folder| folder.join("intakes"));
+    options.intakes.clone().or_else(beside).map_or_else(Intakes::default, |folder| Intakes::on(Shelf::at(folder)))
 }
 
 /// Every handler that the document describes.

@@ -60,7 +60,9 @@ pub async fn pass(
     let writes = !matches!(*request.method(), Method::GET);
     let answered = without_panic(next.call(request));
     let answered = match most {
-        Some(most) => timeout(most, answered).await.map_err(|_| too_long(most, writes))?,
+        Some(most) => timeout(most, answered).await.map_err(|_| {
+            Problem::took_too_long(&format!("there was no answer within {} s", most.as_secs_f64()), writes)
+        })?,
         None => answered.await,
     };
     let mut response = check_accept(answered.map_err(|panic| Problem::internal(&panic))??.map_into_boxed_body());
@@ -145,16 +147,6 @@ fn only_follows(leader: &str) -> Problem {
 fn time_for(request: &ServiceRequest, usual: Duration) -> Option<Duration> {
     let has_its_own = request.path() == "/v1/changes" || request.path().starts_with("/v1/intakes");
     (!has_its_own).then_some(usual)
-}
-
-fn too_long(most: Duration, writes: bool) -> Problem {
-    let then = if writes {
-        "It may still be done: read the record before writing again"
-    } else {
-        "Ask for less at once, or later"
-    };
-    let detail = format!("there was no answer within {} s. {then}", most.as_secs_f64());
-    Problem::new(&kinds::TOOK_TOO_LONG, detail).header(RETRY_AFTER, "5")
 }
 
 /// Replaces what was got but cannot be used by a 406. Writes are done by then, and their answer stands.

@@ -11,6 +11,9 @@ impl From<CatalogError> for Problem {
         match &error {
             CatalogError::Store(error) => of_store(error),
             CatalogError::Cursor(reason) => Self::new(&kinds::CURSOR_MISMATCH, reason.to_string()),
+            CatalogError::OutOfTime => {
+                Self::took_too_long("there was no answer within the time that one may take", false)
+            }
             CatalogError::Stream { source, .. } => Self::internal(&format!("{error}: {source}")),
         }
     }

@@ -12,7 +12,8 @@ use actix_web::body::{BodySize, BoxBody, MessageBody};
 use actix_web::dev::{ServiceRequest, ServiceResponse};
 use actix_web::error::InternalError;
 use actix_web::http::header::{
-    CONTENT_SECURITY_POLICY, HeaderMap, HeaderName, HeaderValue, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
+    CONTENT_SECURITY_POLICY, HeaderMap, HeaderName, HeaderValue, REFERRER_POLICY, STRICT_TRANSPORT_SECURITY,
+    X_CONTENT_TYPE_OPTIONS,
 };
 use actix_web::http::{Method, StatusCode};
 use actix_web::middleware::Next;
@@ -33,6 +34,9 @@ const EVERYWHERE: &[(HeaderName, &str)] = &[
     (CONTENT_SECURITY_POLICY, "default-src 'none'; frame-ancestors 'none'"),
 ];
 
+/// What an answer over an encrypted connection says besides: to ask encrypted only, for a year.
+const ENCRYPTED: (HeaderName, &str) = (STRICT_TRANSPORT_SECURITY, "max-age=31536000");
+
 /// Leads a request in and its answer out.
 ///
 /// # Errors
@@ -46,7 +50,7 @@ pub async fn pass(
     match next.call(request).await {
         Ok(response) => {
             let mut response = response.map_into_boxed_body();
-            finish(response.headers_mut(), id);
+            finish(response.headers_mut(), id, seen.is_encrypted());
             seen.answered(&response);
             Ok(match response.response().body().size() {
                 BodySize::None | BodySize::Sized(_) => response,
@@ -55,16 +59,16 @@ pub async fn pass(
         }
         Err(error) => {
             let mut response = error.error_response();
-            finish(response.headers_mut(), id);
+            finish(response.headers_mut(), id, seen.is_encrypted());
             seen.failed(&error, response.status());
             Err(InternalError::from_response(error, response).into())
         }
     }
 }
 
-fn finish(headers: &mut HeaderMap, id: HeaderValue) {
+fn finish(headers: &mut HeaderMap, id: HeaderValue, is_encrypted: bool) {
     headers.insert(REQUEST_ID, id);
-    for (name, value) in EVERYWHERE {
+    for (name, value) in EVERYWHERE.iter().chain(is_encrypted.then_some(&ENCRYPTED)) {
         if !headers.contains_key(name) {
             headers.insert(name.clone(), HeaderValue::from_static(value));
         }
@@ -178,6 +182,10 @@ impl Drop for Seen {
 }
 
 impl Seen {
+    fn is_encrypted(&self) -> bool {
+        self.shared.as_ref().is_some_and(|shared| shared.is_encrypted)
+    }
+
     /// Whether it may take long without anything being wrong.
     fn is_long(&self) -> bool {
         matches!(&*self.operation, "list_changes") || self.operation.starts_with("export_")

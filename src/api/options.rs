@@ -4,6 +4,7 @@ use std::net::SocketAddr;
 use std::num::NonZeroU32;
 use std::path::PathBuf;
 use std::time::Duration;
+use tracing_appender::non_blocking::ErrorCounter;
 
 /// How the service is run.
 #[derive(Debug, Clone)]
@@ -14,8 +15,12 @@ pub struct Options {
     pub workers: Option<usize>,
     /// Whether anybody may write without a token; only where nobody but this machine can ask.
     pub open: bool,
+    /// Whether anybody may read without a token; absent means only where nobody but this machine can ask.
+    pub anonymous_read: Option<bool>,
     /// The file of tokens.
     pub tokens: PathBuf,
+    /// Where intakes are written down; absent means in the folder of the book, and nowhere if it lies in none.
+    pub intakes: Option<PathBuf>,
     /// Where to listen for those who collect metrics; nowhere if not given.
     pub metrics_listen: Option<SocketAddr>,
     /// What connections are encrypted with; they are not if not given.
@@ -26,6 +31,8 @@ pub struct Options {
     pub limits: Limits,
     /// The address of the server that writes are for, if this one only follows it.
     pub leader: Option<String>,
+    /// How many lines of the log were lost, if there is a log that can lose some.
+    pub lost_lines: Option<ErrorCounter>,
 }
 
 impl Options {
@@ -36,13 +43,22 @@ impl Options {
             listen,
             workers: None,
             open: false,
+            anonymous_read: None,
             tokens: tokens.into(),
+            intakes: None,
             metrics_listen: None,
             tls: None,
             origins: Vec::new(),
             limits: Limits::default(),
             leader: None,
+            lost_lines: None,
         }
+    }
+
+    /// Whether anybody may read without a token.
+    #[must_use]
+    pub fn is_read_by_anybody(&self) -> bool {
+        self.anonymous_read.unwrap_or_else(|| self.listen.ip().is_loopback())
     }
 }
 

@@ -65,7 +65,7 @@ pub struct ProblemError {
 impl ProblemError {
     fn of(part: Part, fault: Fault) -> Self {
         Self {
-            code: fault.code.to_owned(),
+            code: fault.code.into_owned(),
             part,
             pointer: clipped(fault.pointer),
             line: None,
@@ -177,6 +177,17 @@ impl Problem {
         let mut problem = Self::new(&kinds::INTERNAL, "the log of the service says what happened");
         problem.0.more.insert("instance".to_owned(), instance.into());
         problem
+    }
+
+    /// There was no answer in time (503); a write may still be done.
+    #[must_use]
+    pub fn took_too_long(what: &str, writes: bool) -> Self {
+        let then = if writes {
+            "It may still be done: read the record before writing again"
+        } else {
+            "Ask for less at once, or later"
+        };
+        Self::new(&kinds::TOOK_TOO_LONG, format!("{what}. {then}")).header(header::RETRY_AFTER, "5")
     }
 
     /// With a header of its own.

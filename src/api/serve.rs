@@ -5,13 +5,14 @@ use super::app::{self, Shared};
 use super::metrics;
 use super::options::{Limits, Options};
 use super::stopping::Stopping;
-use super::tls::{self, TlsError};
+use super::tls::{Certificate, TlsError};
 use super::tokens::Tokens;
 use crate::catalog::Catalog;
 use actix_web::dev::{Server, ServerHandle};
 use actix_web::web::Data;
 use actix_web::{HttpServer, rt};
 use std::net::{SocketAddr, TcpListener};
+use std::sync::Arc;
 use std::time::Duration;
 use tokio::signal::unix::{Signal, SignalKind, signal};
 
@@ -48,6 +49,8 @@ const KEEP_ALIVE: Duration = Duration::from_secs(75);
 const HEAD_TIME: Duration = Duration::from_secs(10);
 /// How often those are forgotten who have sent nothing lately.
 const FORGET_EVERY: Duration = Duration::from_secs(60);
+/// How often it is looked whether the files of the certificate have changed.
+const LOOK_EVERY: Duration = Duration::from_secs(10);
 
 /// Where the service answers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -74,7 +77,7 @@ impl Listening {
 pub struct Ready {
     listener: TcpListener,
     metrics: Option<TcpListener>,
-    tls: Option<rustls::ServerConfig>,
+    certificate: Option<Arc<Certificate>>,
     listening: Listening,
 }
 
@@ -87,12 +90,12 @@ impl Ready {
         if options.open && !options.listen.ip().is_loopback() {
             return Err(ServeError::OpenToAll { address: options.listen });
         }
-        let tls = options.tls.as_ref().map(tls::server_config).transpose()?;
+        let certificate = options.tls.as_ref().map(Certificate::of).transpose()?;
         let (listener, address) = listen(options.listen, "--listen")?;
         let metrics = options.metrics_listen.map(|address| listen(address, "--metrics-listen")).transpose()?;
         let (metrics, metrics_address) = metrics.unzip();
-        let listening = Listening { address, is_encrypted: tls.is_some(), metrics: metrics_address };
-        Ok(Self { listener, metrics, tls, listening })
+        let listening = Listening { address, is_encrypted: certificate.is_some(), metrics: metrics_address };
+        Ok(Self { listener, metrics, certificate, listening })
     }
 }
 
@@ -122,9 +125,8 @@ pub fn run_on(
     options: &Options,
     ready: impl FnOnce(Listening, Stopping),
 ) -> Result<(), ServeError> {
-    let is_loopback = options.listen.ip().is_loopback();
     let tokens = Tokens::at(&options.tokens);
-    let access = Access { anonymous_read: is_loopback, anonymous_write: options.open, tokens };
+    let access = Access { anonymous_read: options.is_read_by_anybody(), anonymous_write: options.open, tokens };
     let shared = Data::new(Shared::new(catalog, access).run_with(options));
     let listening = there.listening;
     rt::System::new().block_on(async move {
@@ -132,7 +134,12 @@ pub fn run_on(
         let signals = Signals::heard()?;
         let collected = there.metrics.map(|listener| metrics::server(listener, shared.clone())).transpose()?;
         let collected = collected.map(|server| (server.handle(), rt::spawn(server)));
-        let server = server(there.listener, there.tls, &shared, options)?;
+        let tls =
+            there.certificate.as_ref().map(Certificate::server_config).transpose().map_err(std::io::Error::other)?;
+        let server = server(there.listener, tls, &shared, options)?;
+        if let Some(certificate) = there.certificate {
+            rt::spawn(renew(certificate, signal(SignalKind::hangup())?, stopping.clone()));
+        }
         let handle = server.handle();
         let kept = shared.clone();
         rt::spawn(look_after(shared));
@@ -225,6 +232,17 @@ async fn until_stopped(
     outcome
 }
 
+/// Reads the certificate anew when its files change, and whenever a signal to hang up says so.
+async fn renew(certificate: Arc<Certificate>, mut hangup: Signal, stopping: Stopping) {
+    while !stopping.has_begun() {
+        tokio::select! {
+            Some(()) = hangup.recv() => certificate.renew(),
+            () = rt::time::sleep(LOOK_EVERY) => certificate.renew_if_changed(),
+            () = stopping.begun() => {}
+        }
+    }
+}
+
 /// Writes down when tokens were used last.
 fn keep_last_use(shared: &Shared) {
     if let Err(error) = shared.access.tokens.keep_last_use() {
@@ -242,6 +260,7 @@ async fn look_after(shared: Data<Shared>) {
         if let Some(rates) = &shared.rates {
             rates.forget();
         }
+        shared.intakes.forget_expired();
         keep_last_use(&shared);
     }
 }

@@ -60,7 +60,8 @@ pub async fn sign_in(shared: Data<Shared>, form: Form<SignIn>) -> HttpResponse {
     let refused = |why| bench::sign_in_page(StatusCode::FORBIDDEN, form.to(), Some(why));
     match shared.access.tokens.find(text) {
         Ok(Some(token)) if token.allows(Scope::Read) => {
-            let cookie = format!("clampbook={text}; Path=/; Max-Age={KEPT_SECONDS}; HttpOnly; SameSite=Strict");
+            let secure = if shared.is_encrypted { "; Secure" } else { "" };
+            let cookie = format!("clampbook={text}; Path=/; Max-Age={KEPT_SECONDS}; HttpOnly; SameSite=Strict{secure}");
             seen_at(form.to()).insert_header((SET_COOKIE, cookie)).finish()
         }
         Ok(Some(_)) => refused("This token is not for reading."),

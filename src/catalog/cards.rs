@@ -65,14 +65,17 @@ impl Catalog {
         Ok(found)
     }
 
-    /// The bench card of a joint; nothing if the joint is not in the book. `printed_at` is the moment in words.
+    /// The bench card of a joint; nothing if the joint is not in the book (at that moment). `printed_at` is the moment in words.
     ///
     /// # Errors
     /// If the store can't be read, or is damaged.
     pub fn card(&self, id: &Id, options: &CardOptions, printed_at: &str) -> Result<Option<Card>, CatalogError> {
-        let Some(view) = self.joint(id)? else { return Ok(None) };
-        let ids = [id.clone()].into_iter().chain(view.fasteners.iter().map(|stored| stored.record.id().clone()));
-        let findings = self.audit(&AuditScope::Ids(ids.collect()))?;
+        let Some(view) = self.joint_as_of(id, options.as_of)? else { return Ok(None) };
+        let shown = [&view.joint].into_iter().chain(&view.fasteners);
+        let findings = match options.as_of {
+            Some(_) => self.findings_about(&shown.collect::<Vec<_>>())?,
+            None => self.audit(&AuditScope::Ids(shown.map(|stored| stored.record.id().clone()).collect()))?,
+        };
         let Some(joint) = view.joint_record() else { return Ok(None) };
         let fasteners = view.fasteners.iter().filter_map(|stored| Some(numbered(stored, stored.record.as_fastener()?)));
         Ok(Some(card::bench_card(&CardInput {
@@ -84,7 +87,7 @@ impl Catalog {
         })))
     }
 
-    /// The drawing of a joint with the order of one pass, or of the whole joint.
+    /// The drawing of a joint with the order of one pass, or of the whole joint, now or at a moment.
     ///
     /// # Errors
     /// If the store can't be read, or is damaged.
@@ -93,8 +96,9 @@ impl Catalog {
         id: &Id,
         pass: Option<u32>,
         variant: Option<&str>,
+        as_of: Option<jiff::Timestamp>,
     ) -> Result<JointDrawing, CatalogError> {
-        let view = self.joint(id)?;
+        let view = self.joint_as_of(id, as_of)?;
         let Some(records) = view.as_ref().and_then(JointView::records) else { return Ok(JointDrawing::NoJoint) };
         let fasteners = records.suiting(variant);
         let look = match pass {

@@ -12,6 +12,9 @@ pub enum CatalogError {
     /// The cursor belongs to another question or another book.
     #[error(transparent)]
     Cursor(#[from] NotACursor),
+    /// It would have taken longer than somebody waits for it.
+    #[error("it takes longer than is waited for it")]
+    OutOfTime,
     /// What was to be read could not be read, or what was to be written not written.
     #[error("{what}")]
     Stream {

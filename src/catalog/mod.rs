@@ -7,6 +7,7 @@ mod assemblies;
 mod backup;
 mod cards;
 mod copy;
+mod deadline;
 mod error;
 mod export;
 mod find;
@@ -19,13 +20,15 @@ mod table;
 pub use crate::card::{Apart, Difference, tell_apart};
 pub use crate::query::{Page, State, Stored};
 pub use crate::store::{
-    Author, Change, Counts, Damage, DatabaseUrl, Examination, Expected, Found, Holder, Place, Preparation, Prepared,
-    Progress, Put, Remedy, RepairReport, RevisionInfo, Sharing, Standing, StoreError, Sync, VerifyReport, Write,
+    Author, Change, Counts, Damage, DatabaseUrl, Examination, Expected, Found, Glance, Holder, Place, Preparation,
+    Prepared, Progress, Put, Remedy, RepairReport, RevisionInfo, Sharing, Standing, StoreError, Sync, VerifyReport,
+    Write,
 };
 pub use assemblies::{Assembly, AssemblyPart};
 pub use backup::{BackupFile, BackupManifest, check_backup_line};
 pub use cards::{JointDrawing, SomeJoints};
 pub use copy::{Copied, Recorded};
+pub use deadline::Deadline;
 pub use error::CatalogError;
 pub use export::{ExportFormat, ExportPlan, Exported};
 pub use import::{
@@ -33,7 +36,7 @@ pub use import::{
     read_records,
 };
 pub use mark::Mark;
-pub use position::{NearMatch, PositionAnswer};
+pub use position::{NearMatch, PositionAnswer, PositionAsked};
 pub use sharing::{Allowed, Freshness};
 pub use table::{COLUMNS, CellKind, Column, cell_value};
 
@@ -87,6 +90,8 @@ impl OpenOptions {
 #[derive(Debug, Clone)]
 pub struct Catalog {
     inner: Arc<Inner>,
+    /// Until when whoever has this waits for answers.
+    deadline: Deadline,
 }
 
 #[derive(Debug)]
@@ -135,6 +140,14 @@ impl Catalog {
         Ok(Self::on(if options.reading { Store::open_to_read(path, &opening)? } else { Store::open(path, &opening)? }))
     }
 
+    /// What can be seen of the store in a folder without opening it; nothing is touched.
+    ///
+    /// # Errors
+    /// What would stand in the way of opening it, as far as that can be seen.
+    pub fn glance(path: &Path) -> Result<Glance, CatalogError> {
+        Ok(Store::glance(path)?)
+    }
+
     /// Opens the store in a folder, or makes one there.
     ///
     /// # Errors
@@ -153,7 +166,10 @@ impl Catalog {
 
     fn on(store: Store) -> Self {
         let (snapshot, audit, kept_audit) = (ArcSwapOption::empty(), Arc::<BookAudit>::default(), OnceLock::new());
-        Self { inner: Arc::new(Inner { store, snapshot, audit, kept_audit, allowed: None, copied: None }) }
+        Self {
+            inner: Arc::new(Inner { store, snapshot, audit, kept_audit, allowed: None, copied: None }),
+            deadline: Deadline::default(),
+        }
     }
 
     fn store(&self) -> &Store {
@@ -244,54 +260,6 @@ impl Catalog {
         find::find(self, query, false)
     }
 
-    /// A joint and everything that closes it; nothing if the joint is not in the book.
-    ///
-    /// # Errors
-    /// If the store can't be read, or is damaged.
-    pub fn joint(&self, id: &Id) -> Result<Option<JointView>, CatalogError> {
-        match self.get(id)? {
-            Some(joint) if joint.record.as_joint().is_some() => {
-                Ok(Some(JointView { joint, fasteners: self.fasteners_of(id)? }))
-            }
-            _ => Ok(None),
-        }
-    }
-
-    /// The fasteners in force that close a joint, by id, whether or not the joint itself is in the book.
-    ///
-    /// # Errors
-    /// If the store can't be read, or is damaged.
-    pub fn fasteners_of(&self, joint: &Id) -> Result<Vec<Stored>, CatalogError> {
-        let mut fasteners = Vec::new();
-        self.store().walk(Some(joint.as_str()), self.sequence(), |stored| {
-            let closes = stored.record.as_fastener().is_some_and(|fastener| fastener.joint == *joint);
-            if closes && stored.state == State::Current {
-                fasteners.push(stored);
-            }
-            Ok(true)
-        })?;
-        Ok(fasteners)
-    }
-
-    /// What sits at a position of a joint, and what tells several kinds apart; the nearest matches if nothing does.
-    ///
-    /// # Errors
-    /// If the store can't be read, or is damaged.
-    pub fn at_position(
-        &self,
-        joint: &Id,
-        position: u32,
-        head: Option<crate::record::Head>,
-        variant: Option<&str>,
-    ) -> Result<PositionAnswer, CatalogError> {
-        let view = self.joint(joint)?;
-        let fasteners = match &view {
-            Some(view) => view.fasteners.clone(),
-            None => self.fasteners_of(joint)?,
-        };
-        Ok(PositionAnswer::of(view.map(|view| view.joint), fasteners, position, head, variant))
-    }
-
     /// The findings of records that are not stored, which are a book of their own.
     #[must_use]
     pub fn audit_records(records: &[Record]) -> Vec<Finding> {
@@ -316,6 +284,12 @@ impl Catalog {
     #[must_use]
     pub fn epoch(&self) -> String {
         self.store().head().epoch.clone()
+    }
+
+    /// The folder of the store; nothing where the book is in a database or lives in memory.
+    #[must_use]
+    pub fn folder(&self) -> Option<&Path> {
+        self.store().folder()
     }
 
     /// How many of everything there are.

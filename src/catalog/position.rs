@@ -1,8 +1,22 @@
-//! What sits at a position of a joint.
+//! What closes a joint, and what sits at a position of it, now or at a moment.
 
+use super::{Catalog, CatalogError, JointView};
 use crate::card::{Apart, tell_apart};
-use crate::query::{Field, Stored};
-use crate::record::{Fastener, Head};
+use crate::query::{Field, State, Stored};
+use crate::record::{Fastener, Head, Id};
+
+/// A position that is asked about, and what is asked for there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct PositionAsked<'a> {
+    /// The number of the position.
+    pub position: u32,
+    /// Only fasteners with this kind of head.
+    pub head: Option<Head>,
+    /// Only what fits this variant of the machine.
+    pub variant: Option<&'a str>,
+    /// What sat there at this moment; absent means now.
+    pub as_of: Option<jiff::Timestamp>,
+}
 
 /// What sits at a position of a joint.
 #[derive(Debug, Clone, PartialEq)]
@@ -32,16 +46,66 @@ pub struct NearMatch {
 /// The most near matches that are named.
 const NEAREST_MAX: usize = 5;
 
+impl Catalog {
+    /// A joint and everything that closes it; nothing if the joint is not in the book.
+    ///
+    /// # Errors
+    /// If the store can't be read, or is damaged.
+    pub fn joint(&self, id: &Id) -> Result<Option<JointView>, CatalogError> {
+        self.joint_as_of(id, None)
+    }
+
+    /// A joint and everything that closed it at a moment, or closes it now.
+    ///
+    /// # Errors
+    /// If the store can't be read, or is damaged.
+    pub fn joint_as_of(&self, id: &Id, as_of: Option<jiff::Timestamp>) -> Result<Option<JointView>, CatalogError> {
+        let joint = match as_of {
+            Some(moment) => self.get_as_of(id, moment)?,
+            None => self.get(id)?,
+        };
+        match joint {
+            Some(joint) if joint.record.as_joint().is_some() => {
+                Ok(Some(JointView { joint, fasteners: self.fasteners_of(id, as_of)? }))
+            }
+            _ => Ok(None),
+        }
+    }
+
+    /// The fasteners in force that close a joint, now or at a moment, by id, whether or not the joint itself is in the book.
+    ///
+    /// # Errors
+    /// If the store can't be read, or is damaged.
+    pub fn fasteners_of(&self, joint: &Id, as_of: Option<jiff::Timestamp>) -> Result<Vec<Stored>, CatalogError> {
+        let mut fasteners = Vec::new();
+        let sequence = as_of.map_or_else(|| Ok(self.sequence()), |moment| self.store().sequence_at(moment))?;
+        self.store().walk(Some(joint.as_str()), sequence, |stored| {
+            let closes = stored.record.as_fastener().is_some_and(|fastener| fastener.joint == *joint);
+            if closes && stored.state == State::Current {
+                fasteners.push(stored);
+            }
+            Ok(true)
+        })?;
+        Ok(fasteners)
+    }
+
+    /// What sits at a position of a joint, and what tells several kinds apart; the nearest matches if nothing does.
+    ///
+    /// # Errors
+    /// If the store can't be read, or is damaged.
+    pub fn at_position(&self, joint: &Id, asked: &PositionAsked<'_>) -> Result<PositionAnswer, CatalogError> {
+        let view = self.joint_as_of(joint, asked.as_of)?;
+        let fasteners = match &view {
+            Some(view) => view.fasteners.clone(),
+            None => self.fasteners_of(joint, asked.as_of)?,
+        };
+        Ok(PositionAnswer::of(view.map(|view| view.joint), fasteners, asked))
+    }
+}
+
 impl PositionAnswer {
     /// The answer from the fasteners of a joint.
-    pub(super) fn of(
-        joint: Option<Stored>,
-        fasteners: Vec<Stored>,
-        position: u32,
-        head: Option<Head>,
-        variant: Option<&str>,
-    ) -> Self {
-        let asked = Asked { position, head, variant };
+    pub(super) fn of(joint: Option<Stored>, fasteners: Vec<Stored>, asked: &PositionAsked<'_>) -> Self {
         let mut here = Vec::new();
         let mut others = Vec::new();
         for stored in fasteners {
@@ -53,7 +117,7 @@ impl PositionAnswer {
         let near = |(reasons, fastener): (Vec<String>, Stored)| NearMatch { fastener, reason: reasons.join("; ") };
         let nearest =
             if here.is_empty() { others.into_iter().take(NEAREST_MAX).map(near).collect() } else { Vec::new() };
-        Self { joint, position, fasteners: here, apart, nearest }
+        Self { joint, position: asked.position, fasteners: here, apart, nearest }
     }
 }
 
@@ -81,13 +145,7 @@ fn apart_from_neighbours(here: &[Stored], others: &[(Vec<String>, Stored)]) -> O
     Some(apart)
 }
 
-struct Asked<'a> {
-    position: u32,
-    head: Option<Head>,
-    variant: Option<&'a str>,
-}
-
-impl Asked<'_> {
+impl PositionAsked<'_> {
     /// Why a fastener is not what was asked for, in words; nothing if it is.
     fn misses(&self, fastener: &Fastener) -> Vec<String> {
         let mut reasons = Vec::new();

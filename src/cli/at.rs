@@ -1,6 +1,6 @@
 //! `at`: what sits at a position of a joint.
 
-use super::book::{BookArguments, read_id};
+use super::book::{BookArguments, Which, read_id};
 use super::entries::{paragraph, table_of};
 use super::failure::Failure;
 use super::layout;
@@ -8,6 +8,8 @@ use super::output::{Answer, Output};
 use super::said::{Said, Shown, count, list, text};
 use super::table::Table;
 use super::terminal;
+use crate::catalog::PositionAsked;
+use crate::query::Moment;
 use crate::record::Head;
 use serde::Serialize;
 use serde_json::Value;
@@ -29,6 +31,9 @@ pub struct Arguments {
     /// Only what fits this variant of the machine.
     #[arg(long, value_name = "NAME")]
     variant: Option<String>,
+    /// What sat there at this moment: 2026-03-01, 2026-03-01T08:00:00Z.
+    #[arg(long = "as-of", value_name = "TIME")]
+    as_of: Option<Moment>,
 }
 
 /// Shows what sits there; nothing is a no, with what comes near.
@@ -38,8 +43,17 @@ pub struct Arguments {
 pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
     let joint = read_id(&arguments.joint)?;
     let book = book.open()?;
-    let said = book.position(&joint, arguments.position, arguments.head, arguments.variant.as_deref())?;
+    let asked = PositionAsked {
+        position: arguments.position,
+        head: arguments.head,
+        variant: arguments.variant.as_deref(),
+        as_of: arguments.as_of.map(|Moment(moment)| moment),
+    };
+    let said = book.position(&joint, &asked)?;
     let Some(said) = said else {
+        if let Some(moment) = asked.as_of.filter(|_| book.has(&joint).unwrap_or(false)) {
+            return Err(Failure::no(Some(super::show::not_there(&[], &joint, Which::AsOf(moment)))));
+        }
         let near = super::show::near_words(&book.ids_near(&joint)?, joint.parent());
         return Err(Failure::no(Some(format!("the book has no joint {joint}. {near}"))));
     };

@@ -1,6 +1,6 @@
 //! `audit`: what is wrong, improbable or missing.
 
-use super::book::{BookArguments, FindingReader, Trait, read_id};
+use super::book::{BookArguments, FindingReader, Trait, Which, read_id};
 use super::failure::Failure;
 use super::findings_as_they_come::AsTheyCome;
 use super::import::read_file;
@@ -68,7 +68,7 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
             if let AuditScope::Ids(ids) = &scope {
                 for id in ids {
                     if !book.has(id)? {
-                        return Err(Failure::no(Some(super::show::not_there(&book.ids_near(id)?, id, None))));
+                        return Err(Failure::no(Some(super::show::not_there(&book.ids_near(id)?, id, Which::Last))));
                     }
                 }
             }

@@ -7,7 +7,9 @@ use super::output::Output;
 use super::said::{count, list, text};
 use super::sheet::show;
 use super::table::Table;
+use crate::card::CardOptions;
 use crate::card::bench_card::ActionKind;
+use crate::query::Moment;
 use serde_json::Value;
 use std::path::PathBuf;
 
@@ -26,6 +28,9 @@ pub struct Arguments {
     options: BenchOptions,
     #[command(flatten)]
     step: StepOption,
+    /// The card of the joint as it was at this moment: 2026-03-01, 2026-03-01T08:00:00Z. It says so.
+    #[arg(long = "as-of", value_name = "TIME")]
+    as_of: Option<Moment>,
 }
 
 /// Shows the card, or writes it to a file.
@@ -34,7 +39,8 @@ pub struct Arguments {
 /// If the book has no such joint, or the file cannot be written.
 pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
     let sheet = Sheet::Card(read_id(&arguments.joint)?);
-    let options = arguments.options.of_card(&arguments.step);
+    let as_of = arguments.as_of.map(|Moment(moment)| moment);
+    let options = CardOptions { as_of, ..arguments.options.of_card(&arguments.step) };
     show((&sheet, &options), book, output, arguments.output.as_deref(), table)
 }
 

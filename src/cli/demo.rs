@@ -9,7 +9,7 @@ use super::terminal;
 use crate::audit::{Finding, Severity};
 use crate::card::CardOptions;
 use crate::card::bench_card::plain_text;
-use crate::catalog::{AuditScope, Catalog, CatalogError, ImportOptions};
+use crate::catalog::{AuditScope, Catalog, CatalogError, ImportOptions, PositionAsked};
 use crate::record::Id;
 use crate::view::{FindingList, PositionView};
 use serde::{Deserialize, Serialize};
@@ -133,7 +133,11 @@ struct SlipShown {
 impl Demonstration {
     fn of(catalog: &Catalog) -> Result<Self, CatalogError> {
         let joint: Id = JOINT.parse().unwrap_or_else(|error| unreachable!("{error}"));
-        let look_up = PositionView::of(catalog, &joint, catalog.at_position(&joint, 2, None, None)?)?;
+        let look_up = PositionView::of(
+            catalog,
+            &joint,
+            catalog.at_position(&joint, &PositionAsked { position: 2, ..PositionAsked::default() })?,
+        )?;
         let findings = catalog.audit(&AuditScope::Whole)?;
         let slips: Vec<Planted> = serde_json::from_str(PLANTED).unwrap_or_else(|error| unreachable!("{error}"));
         let (sheet, yard): (Vec<Finding>, Vec<Finding>) =

@@ -1,6 +1,6 @@
 //! `log`: the history of the book or of a record.
 
-use super::book::{Book, BookArguments, read_id};
+use super::book::{Book, BookArguments, Which, read_id};
 use super::failure::Failure;
 use super::output::{Answer, Form, Output};
 use super::said::{Said, count};
@@ -44,7 +44,7 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
     let book = book.open()?;
     match book.revisions(&id)? {
         Some(revisions) => output.show(&History(revisions)),
-        None => Err(Failure::no(Some(super::show::not_there(&book.ids_near(&id)?, &id, None)))),
+        None => Err(Failure::no(Some(super::show::not_there(&book.ids_near(&id)?, &id, Which::Last)))),
     }
 }
 

@@ -106,7 +106,7 @@ enum Verb {
     Tighten(Box<tighten::Arguments>),
     Convert(convert::Arguments),
     Tables(tables::Arguments),
-    Serve(serve::Arguments),
+    Serve(Box<serve::Arguments>),
     Token(token::Arguments),
     Store(store::Arguments),
     Openapi(openapi::Arguments),

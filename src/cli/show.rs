@@ -1,11 +1,12 @@
 //! `show`: one record, whole.
 
-use super::book::{BookArguments, read_id};
+use super::book::{BookArguments, Which, read_id};
 use super::failure::Failure;
 use super::output::{Answer, Output};
 use super::said::Said;
 use super::table::{self, Table};
 use super::words;
+use crate::query::Moment;
 use crate::record::Id;
 use serde::Serialize;
 use serde_json::Value;
@@ -21,6 +22,9 @@ pub struct Arguments {
     /// An earlier revision.
     #[arg(long, value_name = "N")]
     revision: Option<u64>,
+    /// The record as it was at this moment: 2026-03-01, 2026-03-01T08:00:00Z.
+    #[arg(long = "as-of", value_name = "TIME", conflicts_with = "revision")]
+    as_of: Option<Moment>,
 }
 
 /// Shows the record.
@@ -30,20 +34,30 @@ pub struct Arguments {
 pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
     let id = read_id(&arguments.id)?;
     let book = book.open()?;
-    match book.entry(&id, arguments.revision)? {
+    let which = match (arguments.revision, arguments.as_of) {
+        (Some(revision), _) => Which::Revision(revision),
+        (None, Some(Moment(moment))) => Which::AsOf(moment),
+        (None, None) => Which::Last,
+    };
+    match book.entry(&id, which)? {
         Some(said) => output.show(&Whole(said)),
         None => {
             let near = book.ids_near(&id)?;
-            Err(Failure::no(Some(not_there(&near, &id, arguments.revision))))
+            Err(Failure::no(Some(not_there(&near, &id, which))))
         }
     }
 }
 
 /// That a record is not in the book, and what to do instead.
-pub fn not_there(near: &[String], id: &Id, revision: Option<u64>) -> String {
-    match revision {
-        Some(revision) => format!("{id} has no revision {revision}. \"clampbook log {id}\" lists those it has"),
-        None => format!("{id} is not in the book. {}", near_words(near, id.parent())),
+pub fn not_there(near: &[String], id: &Id, which: Which) -> String {
+    match which {
+        Which::Revision(revision) => {
+            format!("{id} has no revision {revision}. \"clampbook log {id}\" lists those it has")
+        }
+        Which::AsOf(moment) => {
+            format!("{id} was not in the book at {moment}. \"clampbook log {id}\" lists its revisions")
+        }
+        Which::Last => format!("{id} is not in the book. {}", near_words(near, id.parent())),
     }
 }
 

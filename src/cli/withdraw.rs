@@ -1,6 +1,6 @@
 //! `withdraw`: take a record back.
 
-use super::book::{BookArguments, read_id};
+use super::book::{BookArguments, Which, read_id};
 use super::failure::Failure;
 use super::output::Output;
 use super::put::Stored;
@@ -28,8 +28,8 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
     let why = arguments.why.parse().map_err(|reason| Failure::usage(format!("--why: {reason}")))?;
     let author = book.author()?;
     let book = book.open_to_write()?;
-    if book.entry(&id, None)?.is_none() {
-        return Err(Failure::no(Some(super::show::not_there(&book.ids_near(&id)?, &id, None))));
+    if book.entry(&id, Which::Last)?.is_none() {
+        return Err(Failure::no(Some(super::show::not_there(&book.ids_near(&id)?, &id, Which::Last))));
     }
     let write = Write::Withdraw { id: id.clone(), expected: Expected::Any, why: Some(why) };
     let written = book.apply(vec![write], &author)?;

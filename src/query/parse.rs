@@ -2,6 +2,7 @@
 
 use super::cursor::Cursor;
 use super::field::{Field, read_truth};
+use super::moment::Moment;
 use super::order::{Sort, SortField};
 use super::parameter::{About, PARAMETERS, Parameter, Test, parameter};
 use super::words::folded_words;
@@ -229,12 +230,10 @@ impl Reader {
 
     fn take_moment(&mut self, name: &'static str, value: &str) {
         let value = value.trim();
-        let moment = value.parse::<jiff::Timestamp>().ok().or_else(|| {
-            let day = value.parse::<jiff::civil::Date>().ok()?;
-            let moment = format!("{day}T00:00:00Z").parse::<jiff::Timestamp>().ok()?;
+        let moment = value.parse().ok().map(|Moment(moment)| moment);
+        if let Some(moment) = moment.filter(|_| value.parse::<jiff::Timestamp>().is_err()) {
             self.query.read_as.insert(name.to_owned(), moment.to_string());
-            Some(moment)
-        });
+        }
         self.query.as_of = moment;
         if moment.is_none() {
             let detail = format!("\"{value}\" is not a moment");

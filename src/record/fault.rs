@@ -1,13 +1,14 @@
 //! What is wrong with a text that should have been a record: every fault with its place.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 use std::fmt;
 
 /// One fault of a record: what, where, what was given, what would be right.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, utoipa::ToSchema)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct Fault {
     /// What kind of fault, a word for programs: `unknown-field`, `missing`, `wrong-type`, `unreadable`, `contradiction`.
-    pub code: &'static str,
+    pub code: Cow<'static, str>,
     /// The place as a JSON pointer (RFC 6901), `""` for the whole.
     pub pointer: String,
     /// What stood there.
@@ -27,7 +28,14 @@ impl Fault {
     /// A fault of this kind at this place.
     #[must_use]
     pub fn new(code: &'static str, place: &Place, detail: impl Into<String>) -> Self {
-        Self { code, pointer: place.to_string(), given: None, allowed: None, detail: detail.into(), hint: None }
+        Self {
+            code: code.into(),
+            pointer: place.to_string(),
+            given: None,
+            allowed: None,
+            detail: detail.into(),
+            hint: None,
+        }
     }
 
     /// With what stood there, cut to a length that fits a message.

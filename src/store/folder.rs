@@ -8,6 +8,7 @@
 //! witness      the last change that was reported stored
 //! reading-copy every pair of the closed store, for those who only read
 //! audit        what the audit of that state came to, for those who only read
+//! intakes/     what the HTTP API was sent in bulk lately, until it is forgotten
 //! data.kept/   the engine's files as they were found broken, until all is known to be whole
 //! ```
 
@@ -78,24 +79,15 @@ const FIRST_LINE: &str = "# A clampbook store. Do not change anything in this fo
 impl Folder {
     /// Checks the folder, makes it if that is wanted, and takes its lock.
     pub fn open(path: &Path, opening: &Opening) -> Result<Self, StoreError> {
-        match fs::metadata(path) {
-            Ok(there) if !there.is_dir() => return Err(StoreError::NotAFolder { path: path.to_path_buf() }),
-            Ok(_) => {}
-            Err(error) if error.kind() == ErrorKind::NotFound && opening.create => {
+        let marked = match look(path)? {
+            Some(true) => true,
+            _ if !opening.create => return Err(StoreError::Missing { path: path.to_path_buf() }),
+            Some(false) => false,
+            None => {
                 fs::create_dir_all(path).map_err(|source| cannot_write(path, source))?;
+                false
             }
-            Err(error) if error.kind() == ErrorKind::NotFound => {
-                return Err(StoreError::Missing { path: path.to_path_buf() });
-            }
-            Err(error) => return Err(StoreError::io(format!("looking at {}", path.display()))(error)),
-        }
-        let marked = read_mark(path)?;
-        if !marked {
-            refuse_foreign(path)?;
-            if !opening.create {
-                return Err(StoreError::Missing { path: path.to_path_buf() });
-            }
-        }
+        };
         let lock = Lock::take(&path.join(LOCK), path, opening.wait)?;
         if !marked {
             write_mark(path)?;
@@ -307,6 +299,32 @@ fn refuse_foreign(path: &Path) -> Result<(), StoreError> {
         }
     }
     Ok(())
+}
+
+/// Whether a folder has the mark of a store; nothing where there is no folder.
+fn look(path: &Path) -> Result<Option<bool>, StoreError> {
+    match fs::metadata(path) {
+        Ok(there) if !there.is_dir() => return Err(StoreError::NotAFolder { path: path.to_path_buf() }),
+        Ok(_) => {}
+        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(None),
+        Err(error) => return Err(StoreError::io(format!("looking at {}", path.display()))(error)),
+    }
+    let marked = read_mark(path)?;
+    if !marked {
+        refuse_foreign(path)?;
+    }
+    Ok(Some(marked))
+}
+
+/// Looks whether a store is there that can be opened, and touches nothing.
+///
+/// # Errors
+/// What would stand in the way, as far as that can be seen.
+pub fn glance(path: &Path) -> Result<(), StoreError> {
+    match look(path)? {
+        Some(true) => Lock::probe(&path.join(LOCK), path),
+        _ => Err(StoreError::Missing { path: path.to_path_buf() }),
+    }
 }
 
 fn write_mark(path: &Path) -> Result<(), StoreError> {

@@ -38,6 +38,24 @@ impl Lock {
         Ok(lock)
     }
 
+    /// Looks whether the lock could be taken, and leaves it as it is.
+    ///
+    /// # Errors
+    /// If somebody holds it, or it can't be written.
+    pub fn probe(file: &Path, store: &Path) -> Result<(), StoreError> {
+        let mut lock = match OpenOptions::new().read(true).write(true).open(file) {
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(()),
+            opened => opened.map_err(|source| not_writable(store, source))?,
+        };
+        match lock.try_lock_shared() {
+            Ok(()) => Ok(()),
+            Err(TryLockError::Error(source)) => Err(StoreError::io("looking at the lock of the store")(source)),
+            Err(TryLockError::WouldBlock) => {
+                Err(StoreError::Held { path: store.to_path_buf(), by: read_holder(&mut lock) })
+            }
+        }
+    }
+
     /// Writes who holds the lock, and where it answers.
     pub fn sign(&self, address: Option<&str>) -> Result<(), StoreError> {
         let command: Vec<String> = std::env::args().take(2).collect();

@@ -62,6 +62,7 @@ pub use place::{DatabaseUrl, Place};
 #[cfg(feature = "postgres")]
 pub use postgres::PostgresEngine;
 pub use read_value::read_value;
+pub use reading::Glance;
 pub use rebuild::RepairReport;
 pub use replay::{Replay, Revision};
 pub use shared::{Bell, News, Shared, Sharing, Source, Standing};

@@ -5,7 +5,7 @@ use super::error::StoreError;
 use super::folder::{self, Opening};
 use super::reading_copy::ReadingCopy;
 use super::witness::Witness;
-use super::{Store, head};
+use super::{Counts, Store, head};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, OnceLock};
 
@@ -15,6 +15,15 @@ const FEW_REVISIONS: u64 = 5_000;
 const PART_OF_THE_BOOK: u64 = 16;
 /// From so many revisions on none is made: it would be some hundred megabytes.
 const MANY_REVISIONS: u64 = 400_000;
+
+/// What can be seen of a store without opening it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Glance {
+    /// How many of everything there are, where a reading copy tells.
+    pub counts: Option<Counts>,
+    /// The number of the last change that was reported stored, where that is known.
+    pub last_change: Option<u64>,
+}
 
 impl Store {
     /// Opens a store to read it. Nothing is locked and nothing written where its reading copy is there and whole.
@@ -30,6 +39,22 @@ impl Store {
         let mut store = Self::open(path, opening)?;
         store.is_for_reading = true;
         Ok(store)
+    }
+
+    /// The folder that the store lies in, if it lies in one.
+    #[must_use]
+    pub fn folder(&self) -> Option<&Path> {
+        self.path.as_deref()
+    }
+
+    /// What can be seen of a store without opening its engine: nothing is locked and nothing written.
+    ///
+    /// # Errors
+    /// What would stand in the way of opening it, as far as that can be seen.
+    pub fn glance(path: &Path) -> Result<Glance, StoreError> {
+        folder::glance(path)?;
+        let counts = Self::open_copy(path, &Opening::default())?.map(|store| store.head().counts);
+        Ok(Glance { counts, last_change: Witness::peek(path).map(|note| note.sequence) })
     }
 
     /// The store as its reading copy has it; nothing if there is none that counts.

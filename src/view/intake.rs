@@ -1,7 +1,7 @@
 //! What an import did.
 
 use crate::catalog::{ImportReport, LineFault};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// What an import did, with every fault of every line.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, utoipa::ToSchema)]
@@ -48,7 +48,7 @@ impl IntakeView {
 }
 
 /// What became of an intake.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, utoipa::ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, utoipa::ToSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum IntakeState {
     /// It is being read or stored.
@@ -61,7 +61,7 @@ pub enum IntakeState {
     Stored,
     /// Some of it is in the book: the rest has faults, or was kept from being stored.
     PartlyStored,
-    /// The service could not do it; the log says why.
+    /// The service could not do it, or was stopped over it.
     Failed,
 }
 
@@ -79,12 +79,15 @@ pub struct IntakeShown {
     /// When it came.
     #[schema(value_type = String, format = DateTime)]
     pub at: String,
-    /// When it is forgotten: sooner where the service is stopped, or 32 others have come since. What is stored stays.
+    /// When it is forgotten, or sooner, when 32 others have come since. Records that it stored stay.
     #[schema(value_type = String, format = DateTime)]
     pub expires_at: String,
     /// Who sent it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub by: Option<String>,
+    /// Why it came to no good end: a record was changed meanwhile, or the service could not go on.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub stopped: Option<String>,
     /// The numbers, and the first faults.
     #[serde(flatten)]
     pub report: IntakeView,

@@ -1,8 +1,8 @@
 //! The use cases of the catalog on the demo yard: looking up, writing, history, import, export.
 
 use clampbook::catalog::{
-    Author, Catalog, CatalogError, Expected, ExportFormat, ImportMode, ImportOptions, ImportReport, OnSame, State,
-    StoreError,
+    Author, Catalog, CatalogError, Expected, ExportFormat, ImportMode, ImportOptions, ImportReport, OnSame,
+    PositionAsked, State, StoreError,
 };
 use clampbook::query::Query;
 use clampbook::record::{Head, Id, Kind, Record};
@@ -108,7 +108,8 @@ fn several_kinds_at_a_joint_are_told_apart() {
             let Some(position) = fastener.positions.as_ref().and_then(|positions| positions.iter().next()) else {
                 continue;
             };
-            let answer = yard.at_position(&fastener.joint, position, None, None).unwrap();
+            let answer =
+                yard.at_position(&fastener.joint, &PositionAsked { position, ..PositionAsked::default() }).unwrap();
             assert!(answer.fasteners.iter().any(|stored| *stored.record.id() == fastener.id));
             if view.fasteners.iter().any(|other| other.record.as_fastener().unwrap().head != fastener.head) {
                 with_two_heads += 1;
@@ -125,7 +126,7 @@ fn several_kinds_at_a_joint_are_told_apart() {
 fn a_position_where_nothing_sits_names_what_comes_nearest() {
     let yard = yard();
     let joint = id("skua.diesel.raw-water-pump.cover");
-    let answer = yard.at_position(&joint, 99, None, None).unwrap();
+    let answer = yard.at_position(&joint, &PositionAsked { position: 99, ..PositionAsked::default() }).unwrap();
     assert!(answer.fasteners.is_empty() && !answer.nearest.is_empty());
     assert!(answer.nearest[0].reason.ends_with("not at 99"), "{}", answer.nearest[0].reason);
 }

@@ -146,7 +146,7 @@ fn joints_and_paths_are_found_by_the_index_too() {
         }
         let within = vec![("within", joint.clone()), ("count", "exact".to_owned())];
         same_answers(&catalog, within);
-        for fastener in catalog.fasteners_of(stored.record.id()).unwrap() {
+        for fastener in catalog.fasteners_of(stored.record.id(), None).unwrap() {
             let within = vec![("within", fastener.record.id().to_string()), ("count", "exact".to_owned())];
             assert_eq!(same_answers(&catalog, within), 1);
         }

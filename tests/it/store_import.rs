@@ -4,6 +4,9 @@ use clampbook::catalog::{
     COLUMNS, Catalog, Decimal, ExportFormat, ImportFormat, ImportMode, ImportOptions, ImportReport, OnSame,
 };
 use clampbook::record::{Id, Record};
+use std::cell::Cell;
+use std::io::Read;
+use std::rc::Rc;
 
 fn options(name: &str) -> ImportOptions {
     ImportOptions { name: name.to_owned(), ..ImportOptions::default() }
@@ -124,11 +127,11 @@ fn lines_of_json_are_counted_through_faults() {
         GOOD.replace("a.b.c", "a.b.d").replace("M8", "M8\",\"x\":\"1")
     );
     let report = import(&Catalog::in_memory().unwrap(), &text, &options("in.ndjson"));
-    let at: Vec<_> = report.faults.iter().map(|fault| (fault.line, fault.record, fault.fault.code)).collect();
+    let at: Vec<_> = report.faults.iter().map(|fault| (fault.line, fault.record, &*fault.fault.code)).collect();
     assert_eq!(at, [(3, 2, "unreadable"), (4, 3, "unknown-field"), (5, 4, "wrong-type")]);
     let array = format!("[\n{GOOD},\n\n{{\"kind\":\"joint\"}},\n  12\n");
     let report = import(&Catalog::in_memory().unwrap(), &array, &options("in.json"));
-    let at: Vec<_> = report.faults.iter().map(|fault| (fault.line, fault.record, fault.fault.code)).collect();
+    let at: Vec<_> = report.faults.iter().map(|fault| (fault.line, fault.record, &*fault.fault.code)).collect();
     assert_eq!(at, [(4, 2, "missing"), (5, 3, "wrong-type"), (6, 4, "unreadable")]);
     assert!(lines(&report)[2].contains("ends without its closing bracket"));
 }
@@ -204,7 +207,54 @@ fn a_record_without_end_is_refused_and_not_held() {
         let catalog = Catalog::in_memory().unwrap();
         let options = ImportOptions { format: Some(format), mode: ImportMode::Partial, ..options("in") };
         let report = import(&catalog, &text, &options);
-        assert_eq!((report.faults[0].fault.code, report.faults_total, report.stored), ("too-long", 1, 1));
+        assert_eq!((&*report.faults[0].fault.code, report.faults_total, report.stored), ("too-long", 1, 1));
         assert_eq!(report.faults[0].line, 1);
+    }
+}
+
+/// A table that is made while it is read, so that it can be known how far the reader is ahead.
+struct Rows {
+    made: Vec<u8>,
+    next: u64,
+    of: u64,
+    given: Rc<Cell<u64>>,
+}
+
+impl Read for Rows {
+    fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
+        while self.made.len() < buffer.len() && self.next < self.of {
+            if self.next == 0 {
+                self.made.extend(b"id,joint,thread,stages,note\n");
+            }
+            let (joint, note) = (self.next % 900, "n".repeat(400));
+            self.made.extend(format!("a.j{joint}.c{},a.j{joint},M8,20 N\u{b7}m,{note}\n", self.next).as_bytes());
+            self.next += 1;
+        }
+        let length = self.made.len().min(buffer.len());
+        buffer[..length].copy_from_slice(&self.made[..length]);
+        self.made.drain(..length);
+        self.given.set(self.given.get() + length as u64);
+        Ok(length)
+    }
+}
+
+#[test]
+fn a_reader_is_never_asked_for_more_than_a_piece_ahead() {
+    const ROWS: u64 = 4000;
+    for mode in [ImportMode::Check, ImportMode::Whole, ImportMode::Partial] {
+        let book = Catalog::in_memory().unwrap();
+        let given = Rc::new(Cell::new(0));
+        let rows = Rows { made: Vec::new(), next: 0, of: ROWS, given: given.clone() };
+        let options = ImportOptions { mode, format: Some(ImportFormat::Csv), ..ImportOptions::default() };
+        let mut ahead = 0;
+        let report = book.import_with(rows, &options, |report| {
+            // A row has at least 420 bytes. What is stored was read long before.
+            if report.stored == 0 || mode == ImportMode::Partial {
+                ahead = ahead.max(given.get().saturating_sub(report.records * 420));
+            }
+        });
+        assert_eq!((report.unwrap().records, given.get() > ROWS * 420), (ROWS, true));
+        // 4,000 rows have 1.7 MB.
+        assert!(ahead < 1 << 20, "{mode:?}: {ahead} bytes ahead");
     }
 }

@@ -27,6 +27,7 @@ pub fn complete(document: &mut Value) {
     for (name, schema) in schemas {
         document["components"]["schemas"][name] = serde_json::to_value(schema).unwrap_or_default();
     }
+    document["components"]["headers"] = headers().into();
     let mut used = Vec::new();
     for (path, item) in document["paths"].as_object_mut().into_iter().flatten() {
         for method in METHODS {
@@ -57,9 +58,10 @@ fn complete_operation(path: &str, method: &str, operation: &mut Value, used: &mu
         }
     }
     let mut kinds: Vec<&'static ProblemKind> = vec![&kinds::NOT_ACCEPTABLE, &kinds::INTERNAL];
+    kinds.extend([&kinds::ADDRESS_TOO_LONG, &kinds::HEADERS_TOO_LARGE]);
     if path.starts_with("/v1/") {
-        kinds.extend([&kinds::UNREADABLE, &kinds::ADDRESS_TOO_LONG, &kinds::TOKEN_WANTED, &kinds::NOT_ALLOWED]);
-        kinds.extend([&kinds::HEADERS_TOO_LARGE, &kinds::TOO_MANY_REQUESTS, &kinds::NOT_READY]);
+        kinds.extend([&kinds::UNREADABLE, &kinds::TOKEN_WANTED, &kinds::NOT_ALLOWED]);
+        kinds.extend([&kinds::TOO_MANY_REQUESTS, &kinds::NOT_READY]);
         if access::needed(&method.to_uppercase().parse().unwrap_or_default(), path) == Some(Scope::Write) {
             kinds.push(&kinds::FOLLOWS);
         }
@@ -111,44 +113,76 @@ fn text(most: u32) -> Value {
     json!({ "type": "string", "minLength": 1, "maxLength": most })
 }
 
-/// What every answer says in its head, of whatever kind it is.
-fn everywhere() -> Map<String, Value> {
+/// A header that is always there.
+fn always(mut header: Value) -> Value {
+    header["required"] = true.into();
+    header
+}
+
+/// The headers that many answers have, by name: the document has them once.
+fn headers() -> Map<String, Value> {
     let id = json!({ "type": "string", "minLength": 1, "maxLength": 64, "pattern": "^[A-Za-z0-9._-]+$" });
+    let change = json!({ "type": "string", "pattern": "^[0-9a-f]+[.][0-9]+$", "minLength": 3, "maxLength": 60 });
+    let seconds = |most: u32| json!({ "type": "integer", "minimum": 0, "maximum": most });
+    let constant = |value: &str| json!({ "type": "string", "const": value });
     let headers = [
-        ("Request-Id", header("The id of the request, its own where it brought a plain one", id)),
+        ("Request-Id", always(header("The id of the request, its own where it brought a plain one", id))),
+        ("X-Content-Type-Options", always(header("The media type is as it is said", constant("nosniff")))),
+        ("Referrer-Policy", always(header("No other place is told of this one", text(40)))),
+        ("Content-Security-Policy", always(header("What a browser may load for it", text(400)))),
         (
-            "X-Content-Type-Options",
-            header("The media type is as it is said", json!({ "type": "string", "const": "nosniff" })),
+            "Strict-Transport-Security",
+            header("Where connections are encrypted: browsers are to ask encrypted only", text(100)),
         ),
-        ("Referrer-Policy", header("No other place is told of this one", text(40))),
-        ("Content-Security-Policy", header("What a browser may load for it", text(400))),
+        (
+            "Book-Change",
+            header(
+                "The last change that the answer knows of: on answers to writes, and where several servers share the book",
+                change,
+            ),
+        ),
+        (
+            "Book-Behind",
+            header(
+                "What was written longer ago than these seconds is in the answer, where several servers share the book",
+                json!({ "type": "number", "minimum": 0, "maximum": 1e9 }),
+            ),
+        ),
+        ("Age", header("The same as Book-Behind, where it is more than the operator wants", seconds(1_000_000_000))),
+        ("RateLimit-Policy", header("How many requests are taken in which time, where they are counted", text(200))),
+        ("RateLimit", header("How many requests are left, where they are counted", text(200))),
+        ("Retry-After", header("After how many seconds it is worth trying again", seconds(86_400))),
+        ("WWW-Authenticate", header("What a token is to be good for (RFC 6750), where one could help", text(200))),
     ];
     headers.into_iter().map(|(name, value)| (name.to_owned(), value)).collect()
 }
 
+/// What every answer may say in its head, of whatever kind it is.
+const EVERYWHERE: &[&str] = &[
+    "Request-Id",
+    "X-Content-Type-Options",
+    "Referrer-Policy",
+    "Content-Security-Policy",
+    "Strict-Transport-Security",
+];
+/// What answers about the book may say besides.
+const OF_BOOK: &[&str] = &["Book-Change", "Book-Behind", "Age", "RateLimit-Policy", "RateLimit"];
+
+/// References to some of the headers that many answers have.
+fn referred<'n>(names: impl IntoIterator<Item = &'n &'n str>) -> Map<String, Value> {
+    let reference = |name: &&str| ((*name).to_owned(), json!({ "$ref": format!("#/components/headers/{name}") }));
+    names.into_iter().map(reference).collect()
+}
+
 /// Enters what an answer says in its head.
 fn add_headers(response: &mut Value, is_of_book: bool, is_written: bool) {
-    let mut headers = everywhere();
-    let change = json!({ "type": "string", "pattern": "^[0-9a-f]+[.][0-9]+$", "minLength": 3, "maxLength": 60 });
+    let mut headers = referred(EVERYWHERE);
     if is_of_book {
-        let when = if is_written { "" } else { ", where several servers share the book" };
-        headers.insert(
-            "Book-Change".to_owned(),
-            header(&format!("The last change that the answer knows of{when}"), change),
-        );
-        let behind = json!({ "type": "number", "minimum": 0, "maximum": 1e9 });
-        let about =
-            "What was written longer ago than these seconds is in the answer, where several servers share the book";
-        headers.insert("Book-Behind".to_owned(), header(about, behind));
-        let age = json!({ "type": "integer", "minimum": 0, "maximum": 1_000_000_000 });
-        headers.insert("Age".to_owned(), header("The same, where it is more than the operator wants", age));
-        let policy = "How many requests are taken in which time, where they are counted";
-        headers.insert("RateLimit-Policy".to_owned(), header(policy, text(200)));
-        headers.insert("RateLimit".to_owned(), header("How many requests are left, where they are counted", text(200)));
+        headers.extend(referred(OF_BOOK));
     }
     let own = response["headers"].as_object().cloned().unwrap_or_default();
     if own.contains_key("ETag") && !is_written {
-        headers.insert("Cache-Control".to_owned(), header("A copy serves for as long as its tag does", text(60)));
+        headers.insert("Cache-Control".to_owned(), header("It is asked for again with its tag", text(60)));
     }
     headers.extend(own);
     response["headers"] = headers.into();
@@ -201,19 +235,15 @@ fn add_parameter(operation: &mut Value, parameter: Value) {
 
 fn response_of(kind: &ProblemKind) -> Value {
     let schema = json!({ "$ref": format!("#/components/schemas/{}", ProblemDocument::name()) });
-    let mut response = json!({
-        "description": kind.title,
-        "headers": everywhere(),
-        "content": { PROBLEM_JSON: { "schema": schema } },
-    });
-    if matches!(kind.status.as_u16(), 401 | 403) {
-        response["headers"]["WWW-Authenticate"] = header("What a token is to be good for (RFC 6750)", text(200));
-    }
-    if matches!(kind.status.as_u16(), 429 | 503) {
-        let seconds = json!({ "type": "integer", "minimum": 0, "maximum": 86_400 });
-        response["headers"]["Retry-After"] = header("After how many seconds it is worth trying again", seconds);
-    }
-    response
+    let of_kind: &[&str] = match kind.status.as_u16() {
+        401 | 403 => &["WWW-Authenticate"],
+        429 | 503 => &["Retry-After"],
+        _ => &[],
+    };
+    let mut headers = referred(EVERYWHERE.iter().chain(OF_BOOK).chain(of_kind));
+    let no_store = json!({ "type": "string", "const": "no-store" });
+    headers.insert("Cache-Control".to_owned(), always(header("A problem is kept by nobody", no_store)));
+    json!({ "description": kind.title, "headers": headers, "content": { PROBLEM_JSON: { "schema": schema } } })
 }
 
 fn not_modified() -> Value {

@@ -20,7 +20,10 @@ Quantities that people state are text with a unit and keep it; computed quantiti
 The audit says what a number was compared with, never that it is right. The maker's current instructions, local codes and \
 licensed practice come before this book.\n\n\
 `HEAD` works wherever `GET` does. Every answer has a `Request-Id`. Everything that is a no is `application/problem+json` \
-with all faults at once.";
+with all faults at once, but for what is not HTTP at all, a head beyond 128 KiB, or one that does not end in time: that is \
+cut off with a bare 400, 431 or 408.\n\n\
+What is answered about the book has a tag: sent again as `If-None-Match` it is a 304 where nothing has changed. `as_of` asks for \
+the book as it was at a moment.";
 
 const TAGS: &[(&str, &str)] = &[
     ("fasteners", "Look up, write and withdraw fasteners"),

@@ -36,7 +36,7 @@ pub async fn list_assemblies(shared: web::Data<Shared>, request: HttpRequest) ->
     let mut asked = Asked::of(&request);
     let depth: Option<Depth> = asked.optional("depth");
     asked.finish(Some(()))?;
-    let catalog = shared.catalog.clone();
+    let catalog = shared.in_time();
     let tag = tags::of_book(&catalog.epoch(), catalog.sequence());
     if tags::is_known(&request, &tag) {
         return Ok(HttpResponse::NotModified().insert_header((ETAG, tag)).finish());
@@ -96,7 +96,7 @@ pub async fn get_assembly(
         let fault = Fault::new("unreadable", &Place::root().below("id"), detail).given(&id);
         Problem::unreadable(Part::Path, vec![fault])
     })?;
-    let catalog = shared.catalog.clone();
+    let catalog = shared.in_time();
     let tag = tags::of_book(&catalog.epoch(), catalog.sequence());
     let assembly = in_background(move || {
         let assembly = catalog.assembly(&path)?.ok_or_else(|| Problem::not_found(no_assembly(&path)))?;

@@ -144,7 +144,7 @@ pub async fn list_findings(shared: web::Data<Shared>, request: HttpRequest) -> R
     let at_least: Option<Severity> = asked.optional("at_least");
     let rule: Option<RuleName> = asked.optional("rule");
     asked.finish(Some(()))?;
-    let catalog = shared.catalog.clone();
+    let catalog = shared.in_time();
     let tag = tags::of_book(&catalog.epoch(), catalog.sequence());
     if tags::is_known(&request, &tag) {
         return Ok(HttpResponse::NotModified().insert_header((ETAG, tag)).finish());

@@ -1,6 +1,6 @@
 //! Pages and pictures made from one record: the bench card, the drawing of a joint, the tightening range.
 
-use super::records::{absent, id_in_path, there};
+use super::records::{absent, absent_as_of, id_in_path, moment_asked, there};
 use crate::api::app::Shared;
 use crate::api::asked::Asked;
 use crate::api::failing::in_background;
@@ -82,6 +82,8 @@ pub fn in_form(
             example = json!(["5-25 N·m", "20-100 N·m"]), style = Form, explode = false),
         ("step" = Option<String>, Query, description = "Turns are split into steps not larger than this; absent means 90°",
             example = "60°", min_length = 2, max_length = 6, pattern = "^([1-9][0-9]?|[12][0-9]{2}|3[0-5][0-9])([.][0-9])?°$|^360°$"),
+        ("as_of" = Option<String>, Query, description = "The card of the joint as it was at this moment; it says so", format = DateTime,
+            min_length = 10, max_length = 40, example = "2100-01-01T00:00:00Z"),
     ),
     responses(
         (status = 200, description = "The card", content((Card = "application/json"), (String = "text/html"), (String = "text/plain")),
@@ -99,12 +101,12 @@ pub async fn get_joint_card(
     let options = card_asked(&request)?;
     let id = id_in_path(&id)?;
     let form = form_of(&request, &[JSON, HTML, PLAIN])?;
-    let catalog = shared.catalog.clone();
+    let catalog = shared.in_time();
     there(&catalog, Kind::Joint, &id)?.ok_or_else(|| absent(&catalog, Kind::Joint, &id))?;
     let tag = tags::of_form(&catalog.epoch(), catalog.sequence(), form.rsplit('/').next().unwrap_or(form));
     let card = in_background(move || {
         let card = catalog.card(&id, &options, &printed_at())?;
-        card.ok_or_else(|| absent(&catalog, Kind::Joint, &id))
+        card.ok_or_else(|| absent_as_of(&catalog, Kind::Joint, &id, options.as_of))
     });
     let made = async {
         let card = card.await?;
@@ -154,6 +156,7 @@ fn card_asked(request: &HttpRequest) -> Result<CardOptions, Problem> {
             Err(error) => asked.unreadable("step", &step, error),
         }
     }
+    options.as_of = moment_asked(&mut asked);
     asked.finish(Some(options))
 }
 
@@ -174,6 +177,8 @@ fn with_type(media_type: &'static str, body: String) -> HttpResponse {
             minimum = 1, maximum = 400),
         ("variant" = Option<String>, Query, description = "Only what fits this variant of the machine",
             example = "bronze-housing", min_length = 1, max_length = 500, pattern = "^[!-~]([ -~]*[!-~])?$"),
+        ("as_of" = Option<String>, Query, description = "The joint and its fasteners as they were at this moment", format = DateTime,
+            min_length = 10, max_length = 40, example = "2100-01-01T00:00:00Z"),
     ),
     responses(
         (status = 200, description = "The drawing", body = String, content_type = "image/svg+xml",
@@ -191,15 +196,16 @@ pub async fn get_joint_drawing(
     let mut asked = Asked::of(&request);
     let pass: Option<PassNumber> = asked.optional("pass");
     let variant: Option<Text> = asked.optional("variant");
+    let as_of = moment_asked(&mut asked);
     asked.finish(Some(()))?;
     let id = id_in_path(&id)?;
     let catalog = shared.catalog.clone();
     let tag = tags::of_book(&catalog.epoch(), catalog.sequence());
     let svg = in_background(move || {
         let pass = pass.map(|pass| pass.0);
-        match catalog.joint_drawing(&id, pass, variant.as_ref().map(Text::as_str))? {
+        match catalog.joint_drawing(&id, pass, variant.as_ref().map(Text::as_str), as_of)? {
             JointDrawing::Drawn(svg) => Ok(svg),
-            JointDrawing::NoJoint => Err(absent(&catalog, Kind::Joint, &id)),
+            JointDrawing::NoJoint => Err(absent_as_of(&catalog, Kind::Joint, &id, as_of)),
             JointDrawing::NoPass(count) => Err(Problem::not_found(format!("{id} has {count} passes"))),
             JointDrawing::NoPositions => {
                 let detail = format!("{id} has no drawing: its record gives no position with x_mm and y_mm");

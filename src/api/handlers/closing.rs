@@ -1,6 +1,6 @@
 //! What closes a joint, and what sits where.
 
-use super::records::{absent, id_in_path, there};
+use super::records::{absent, absent_as_of, id_in_path, moment_asked, there};
 use crate::api::app::Shared;
 use crate::api::asked::Asked;
 use crate::api::failing::{at_once, in_background};
@@ -8,6 +8,7 @@ use crate::api::problem::{Part, Problem};
 use crate::api::reply;
 use crate::api::says::{NotFound, NotModified};
 use crate::api::tags;
+use crate::catalog::PositionAsked;
 use crate::record::{Fault, Head, Kind, POSITION_MAX, Place, Text};
 use crate::view::{JointFasteners, PositionView};
 use actix_web::http::StatusCode;
@@ -19,8 +20,12 @@ use actix_web::{HttpRequest, HttpResponse, get, web};
 /// with what is done there.
 #[utoipa::path(
     tag = "joints",
-    params(("id" = String, Path, description = "The id of the joint", example = "skua.diesel.raw-water-pump.cover",
-        min_length = 3, max_length = 160, pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){1,7}$")),
+    params(
+        ("id" = String, Path, description = "The id of the joint", example = "skua.diesel.raw-water-pump.cover",
+            min_length = 3, max_length = 160, pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){1,7}$"),
+        ("as_of" = Option<String>, Query, description = "The joint and its fasteners as they were at this moment", format = DateTime,
+            min_length = 10, max_length = 40, example = "2100-01-01T00:00:00Z"),
+    ),
     responses(
         (status = 200, description = "The fasteners and the passes", body = JointFasteners,
             headers(("ETag" = String, description = "The state of the book; send it as If-None-Match to hear only of changes"))),
@@ -34,13 +39,16 @@ pub async fn list_joint_fasteners(
     request: HttpRequest,
     id: web::Path<String>,
 ) -> Result<HttpResponse, Problem> {
-    Asked::nothing(&request)?;
+    let mut asked = Asked::of(&request);
+    let moment = moment_asked(&mut asked);
+    asked.finish(Some(()))?;
     let id = id_in_path(&id)?;
-    let catalog = shared.catalog.clone();
+    let catalog = shared.in_time();
     there(&catalog, Kind::Joint, &id)?.ok_or_else(|| absent(&catalog, Kind::Joint, &id))?;
     let tag = tags::of_now(&catalog);
     let closing = in_background(move || {
-        let view = catalog.joint(&id)?.ok_or_else(|| absent(&catalog, Kind::Joint, &id))?;
+        let view = catalog.joint_as_of(&id, moment)?;
+        let view = view.ok_or_else(|| absent_as_of(&catalog, Kind::Joint, &id, moment))?;
         JointFasteners::of(&catalog, view)?.ok_or_else(|| absent(&catalog, Kind::Joint, &id))
     });
     tags::unless_known(&request, tag, async { Ok(reply::json(&closing.await?)) }).await
@@ -60,6 +68,8 @@ pub async fn list_joint_fasteners(
         ("head" = Option<Head>, Query, description = "Only fasteners with this kind of head", example = "hexagon-flange"),
         ("variant" = Option<String>, Query, description = "Only what fits this variant of the machine",
             example = "bronze-housing", min_length = 1, max_length = 500, pattern = "^[!-~]([ -~]*[!-~])?$"),
+        ("as_of" = Option<String>, Query, description = "The joint and its fasteners as they were at this moment", format = DateTime,
+            min_length = 10, max_length = 40, example = "2100-01-01T00:00:00Z"),
     ),
     responses(
         (status = 200, description = "What sits there, or what comes near", body = PositionView,
@@ -83,21 +93,27 @@ pub async fn position(shared: &Shared, request: &HttpRequest, id: &str, number: 
     let mut asked = Asked::of(request);
     let head: Option<Head> = asked.optional("head");
     let variant: Option<Text> = asked.optional("variant");
+    let as_of = moment_asked(&mut asked);
     asked.finish(Some(()))?;
     let (id, position) = (id_in_path(id)?, position_in_path(number)?);
-    let catalog = shared.catalog.clone();
+    let catalog = shared.in_time();
     let is_there = there(&catalog, Kind::Joint, &id)?.is_some();
     let tag = tags::of_now(&catalog);
     let ready = shared.ready.clone();
-    let view = at_once(&shared.catalog, move || {
+    let work = move || {
         let mark = catalog.mark();
-        let answer = catalog.at_position(&id, position, head, variant.as_ref().map(Text::as_str))?;
+        let variant = variant.as_ref().map(Text::as_str);
+        let answer = catalog.at_position(&id, &PositionAsked { position, head, variant, as_of })?;
         if answer.joint.is_none() && answer.fasteners.is_empty() && answer.nearest.is_empty() {
-            return Err(absent(&catalog, Kind::Joint, &id));
+            return Err(absent_as_of(&catalog, Kind::Joint, &id, as_of));
         }
         Ok(ready.position(&catalog, &mark, &id, answer)?)
-    });
-    let made = async { Ok(reply::json_made(StatusCode::OK, view.await?)) };
+    };
+    let made = async {
+        // What was at another moment is not in memory.
+        let view = if as_of.is_none() { at_once(&shared.catalog, work).await? } else { in_background(work).await? };
+        Ok(reply::json_made(StatusCode::OK, view))
+    };
     // Where the joint is in no record its fasteners may be: that is known only when it was looked for.
     if is_there { tags::unless_known(request, tag, made).await } else { made.await }
 }

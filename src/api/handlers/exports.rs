@@ -99,7 +99,8 @@ async fn export(
     let what = kind.map_or("records".to_owned(), |kind| format!("{kind}s"));
     let tag = tags::of_book(&plan.epoch, plan.sequence);
     if tags::is_known(request, &tag) {
-        return Ok(HttpResponse::NotModified().insert_header((ETAG, tag)).finish());
+        let no_cache = (CACHE_CONTROL, "no-cache");
+        return Ok(HttpResponse::NotModified().insert_header((ETAG, tag)).insert_header(no_cache).finish());
     }
     let (media_type, ending) = match format {
         ExportFormat::Csv => ("text/csv; charset=utf-8; header=present", "csv"),

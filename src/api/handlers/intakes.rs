@@ -5,7 +5,7 @@ use crate::api::app::Shared;
 use crate::api::asked::Asked;
 use crate::api::body::{check_length, media_type, read_into};
 use crate::api::edge::OnlyHead;
-use crate::api::intakes::{FAULTS_SHOWN, Intake};
+use crate::api::intakes::{FAULTS_SHOWN, Intake, is_id};
 use crate::api::problem::{Part, Problem};
 use crate::api::problem_kinds as kinds;
 use crate::api::reply;
@@ -153,8 +153,9 @@ pub async fn create_ndjson_intake(
 
 /// The last intakes
 ///
-/// The intakes of this run of the service, the newest first, without their faults. The last 32 are kept for a day, and none of
-/// them longer than the service runs: what was checked and not applied is to be sent again then.
+/// The last intakes, the newest first, without their faults. At most 32 are kept, for a day each and 1 GiB together: the
+/// oldest go first. They outlive the service where the book lies in a folder; where it is in a database they don't, unless
+/// the operator has given them a folder.
 #[utoipa::path(
     tag = "bulk",
     responses((status = 200, description = "The intakes", body = IntakeList)),
@@ -173,7 +174,8 @@ pub async fn list_intakes(shared: web::Data<Shared>, request: HttpRequest) -> Re
 
 /// One intake
 ///
-/// What became of an intake, or how far it is. The service keeps the last 32 until `expires_at`, and not longer than it runs.
+/// What became of an intake, or how far it is. The last 32 are kept until `expires_at`. One over which the service was stopped
+/// is `failed` when it is there again, and is to be sent again; one that was being applied is `checked` again.
 #[utoipa::path(
     tag = "bulk",
     params(("id" = String, Path, description = "The id of the intake", example = "0f1e2d3c4b5a69788796a5b4c3d2e1f0",
@@ -196,7 +198,8 @@ pub async fn get_intake(
 /// Store what was checked
 ///
 /// Stores just what an intake with `mode=check` found good, each record on the revision that it was checked against; where a
-/// record was changed since, 412. Sent again it stores nothing and says the same.
+/// record was changed since, 412. Sent again it stores nothing and says the same; if the service was stopped over it, it stores
+/// what is missing.
 #[utoipa::path(
     tag = "bulk",
     params(("id" = String, Path, description = "The id of the intake", example = "0f1e2d3c4b5a69788796a5b4c3d2e1f0",
@@ -228,11 +231,11 @@ pub async fn apply_intake(
         let detail = "an intake is applied by somebody who may say the same of it as the one who sent it";
         return Err(Problem::new(&kinds::NOT_ALLOWED, detail));
     }
-    if let Some(kept) = intake.take_checked() {
+    if intake.begin_to_apply() {
         let catalog = shared.catalog.clone();
         let options = ImportOptions { author: caller.author(), ..intake.options().clone() };
         let applied = intake.clone();
-        in_time(move || applied.apply(&catalog, kept, &options)).await?;
+        in_time(move || applied.apply(&catalog, &options)).await?;
     }
     answer(&intake)
 }
@@ -358,13 +361,12 @@ async fn in_time(work: impl FnOnce() + Send + 'static) -> Result<(), Problem> {
 }
 
 fn found(shared: &Shared, id: &str) -> Result<Arc<Intake>, Problem> {
-    if id.len() != 32 || !id.bytes().all(|byte| matches!(byte, b'0'..=b'9' | b'a'..=b'f')) {
+    if !is_id(id) {
         let detail = "the id of an intake has 32 characters of 0-9 and a-f";
         let fault = Fault::new("unreadable", &Place::root().below("id"), detail).given(id);
         return Err(Problem::unreadable(Part::Path, vec![fault]));
     }
-    let gone = "there is no intake of this id. The last 32 are kept for a day, and not longer than the service runs; \
-                send it again if it is not in the book";
+    let gone = "there is no intake of this id. The last 32 are kept for a day; send it again if it is not in the book";
     shared.intakes.find(id).ok_or_else(|| Problem::not_found(gone))
 }
 

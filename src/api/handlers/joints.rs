@@ -42,7 +42,7 @@ pub async fn list_joints(shared: web::Data<Shared>, request: HttpRequest) -> Res
         ("id" = String, Path, description = "The id of the joint", example = "skua.diesel.raw-water-pump.cover",
             min_length = 3, max_length = 160, pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){1,7}$"),
         ("as_of" = Option<String>, Query, description = "The joint as it was at this moment", format = DateTime,
-            min_length = 20, max_length = 40, example = "2100-01-01T00:00:00Z"),
+            min_length = 10, max_length = 40, example = "2100-01-01T00:00:00Z"),
         ("fields" = inline(Option<JointMembers>), Query, description = "The members to show besides those that it always has",
             example = json!(["title", "positions"]), style = Form, explode = false),
     ),
@@ -198,7 +198,8 @@ pub async fn list_joint_revisions(
 
 /// One revision of a joint
 ///
-/// The joint as it was stored then. Revisions are never overwritten; what the audit says is about the joint as it is now.
+/// The joint as it was stored then. The record of a revision never changes. What the audit says of it can, since it looks at the
+/// book as it is now: so an answer is asked for again with its tag, which costs nothing where nothing has changed.
 #[utoipa::path(
     tag = "joints",
     params(

@@ -13,7 +13,7 @@ use crate::api::question::question;
 use crate::api::reply;
 use crate::api::tags::{self, Condition};
 use crate::catalog::{AuditScope, Catalog, Expected, Found, Put, State, Stored};
-use crate::query::{Query, TAKE_DEFAULT, members_named};
+use crate::query::{Moment, Query, TAKE_DEFAULT, members_named};
 use crate::record::{Fault, Id, Kind, Place, Record, Refused, Text};
 use crate::view::{Entry, FindingList, Members, RevisionList, Written};
 use actix_web::http::StatusCode;
@@ -74,17 +74,31 @@ pub async fn read(shared: &Shared, request: &HttpRequest, kind: Kind, id: &str) 
         return Ok(answer);
     }
     let mut asked = Asked::of(request);
-    let moment: Option<jiff::Timestamp> = asked.optional("as_of");
+    let moment = moment_asked(&mut asked);
     let members = members_asked(&mut asked, kind);
     asked.finish(Some(()))?;
     let id = id_in_path(id)?;
-    let catalog = shared.catalog.clone();
+    let catalog = shared.in_time();
     let stored = match moment {
         Some(moment) => catalog.get_as_of(&id, moment)?.filter(|stored| stored.record.kind() == kind),
         None => there(&catalog, kind, &id)?,
     };
-    let stored = stored.ok_or_else(|| absent(&catalog, kind, &id))?;
+    let stored = stored.ok_or_else(|| absent_as_of(&catalog, kind, &id, moment))?;
     shown(request, catalog, stored, members).await
+}
+
+/// The moment that a question is about; absent means now.
+pub fn moment_asked(asked: &mut Asked) -> Option<jiff::Timestamp> {
+    asked.optional("as_of").map(|Moment(moment)| moment)
+}
+
+/// That there is no such record, or was none at a moment.
+pub fn absent_as_of(catalog: &Catalog, kind: Kind, id: &Id, moment: Option<jiff::Timestamp>) -> Problem {
+    let is_there = there(catalog, kind, id).is_ok_and(|stored| stored.is_some());
+    match moment.filter(|_| is_there) {
+        Some(moment) => Problem::not_found(format!("{id} was not in the book yet at {moment}")),
+        None => absent(catalog, kind, id),
+    }
 }
 
 /// The members that are asked for besides those that a record is always shown with.
@@ -317,7 +331,7 @@ pub async fn findings(shared: &Shared, request: &HttpRequest, kind: Kind, id: &s
     Asked::nothing(request)?;
     let id = id_in_path(id)?;
     there(&shared.catalog, kind, &id)?.ok_or_else(|| absent(&shared.catalog, kind, &id))?;
-    let catalog = shared.catalog.clone();
+    let catalog = shared.in_time();
     let tag = tags::of_now(&catalog);
     let list = in_background(move || Ok(FindingList::of(catalog.audit(&AuditScope::Ids(vec![id]))?)));
     tags::unless_known(request, tag, async { Ok(reply::json(&list.await?)) }).await
@@ -331,7 +345,7 @@ fn is_short(query: &Query) -> bool {
 /// Answers a question about one kind of record, or about both, with a page.
 pub async fn list(shared: &Shared, request: &HttpRequest, kind: Option<Kind>) -> Result<HttpResponse, Problem> {
     let query = question(request, kind)?;
-    let (catalog, ready) = (shared.catalog.clone(), shared.ready.clone());
+    let (catalog, ready) = (shared.in_time(), shared.ready.clone());
     let tag = tags::of_now(&catalog);
     tags::unless_known(request, tag, async move {
         let is_short = is_short(&query);

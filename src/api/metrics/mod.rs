@@ -7,6 +7,7 @@ mod book;
 mod listener;
 mod text;
 
+pub use book::LostLines;
 pub use listener::server;
 pub use text::{OPENMETRICS, TEXT, as_text};
 
@@ -112,10 +113,14 @@ impl Metrics {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::catalog::AuditScope;
 
     #[test]
     fn what_was_answered_is_counted_by_operation_and_status() {
-        let metrics = Metrics::of(Catalog::in_memory().unwrap());
+        let book = Catalog::in_memory().unwrap();
+        let metrics = Metrics::of(book.clone());
+        assert!(!metrics.text().contains("audit"), "nobody has asked for an audit");
+        book.audit(&AuditScope::Whole).unwrap();
         let (get, put): (Arc<str>, Arc<str>) = ("get_joint".into(), "put_joint".into());
         let flying = metrics.begin();
         metrics.answered(&get, 200, Duration::from_micros(300), 120);
@@ -131,6 +136,7 @@ mod tests {
             "clampbook_sent_bytes_total 210",
             "clampbook_last_change 0",
             "clampbook_store_stopped 0",
+            "clampbook_audited_change 0",
             "clampbook_records{kind=\"joint\",state=\"current\"} 0",
         ] {
             assert!(text.lines().any(|there| there == line), "{line} is not in\n{text}");

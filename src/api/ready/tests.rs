@@ -1,7 +1,7 @@
 //! What is ready is what would be made anew, byte for byte, whatever was written in between.
 
 use super::*;
-use crate::catalog::{Author, Expected, State};
+use crate::catalog::{Author, Expected, PositionAsked, State};
 use crate::record::{Head, Record};
 use proptest::prelude::*;
 use serde_json::json;
@@ -100,7 +100,8 @@ fn compare(ready: &Ready, catalog: &Catalog) {
     }
     for (joint, position, head) in [(0, 1, None), (0, 2, Some(Head::Hexagon)), (1, 3, Some(Head::Pan)), (2, 9, None)] {
         let joint: Id = JOINTS[joint].parse().unwrap();
-        let (mark, answer) = (catalog.mark(), catalog.at_position(&joint, position, head, None).unwrap());
+        let asked = PositionAsked { position, head, ..PositionAsked::default() };
+        let (mark, answer) = (catalog.mark(), catalog.at_position(&joint, &asked).unwrap());
         let anew = json_bytes(&PositionView::of(catalog, &joint, answer.clone()).unwrap());
         assert_eq!(ready.position(catalog, &mark, &joint, answer).unwrap(), anew);
     }

@@ -51,6 +51,7 @@ pub fn bench_card(input: &CardInput<'_>) -> Card {
         assembly_title: joint.assembly_title.as_ref().map_or_else(|| joint.assembly().to_owned(), ToString::to_string),
         fits: joint.fits.clone(),
         variant: input.options.variant.clone(),
+        as_of: input.options.as_of.map(|moment| moment.to_string()),
         standing: standing::standing(input, &lettered),
         first_of_all: FIRST_OF_ALL,
         cautions: cautions::cautions(input, &lettered, &alternatives, &passes),

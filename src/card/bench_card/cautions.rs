@@ -20,6 +20,7 @@ pub(super) fn cautions(
     passes: &[CardPass],
 ) -> Vec<Caution> {
     let mut cautions = Vec::new();
+    cautions.extend(of_the_past(input));
     cautions.extend(withdrawn(input, lettered));
     cautions.extend(found(input, lettered, Severity::Error));
     cautions.extend(machines(input));
@@ -35,6 +36,13 @@ pub(super) fn cautions(
 
 fn caution(from: CautionFrom, about: Option<&Lettered<'_>>, text: impl Into<String>) -> Caution {
     Caution { from, about: about.map(|one| one.letter.clone()), text: text.into() }
+}
+
+/// The card is not about what holds now.
+fn of_the_past(input: &CardInput<'_>) -> Option<Caution> {
+    let moment = input.options.as_of?;
+    let text = format!("This is the book as it was at {moment}. Look up what holds now before you set a value.");
+    Some(caution(CautionFrom::Record, None, text))
 }
 
 fn withdrawn(input: &CardInput<'_>, lettered: &[Lettered<'_>]) -> Vec<Caution> {

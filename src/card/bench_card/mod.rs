@@ -74,11 +74,14 @@ pub struct CardOptions {
     pub wrenches: Vec<WrenchRange>,
     /// The largest step of a turn.
     pub largest_step: Angle,
+    /// The moment that the card is about; absent means now.
+    pub as_of: Option<jiff::Timestamp>,
 }
 
 impl Default for CardOptions {
     fn default() -> Self {
-        Self { variant: None, wrenches: Vec::new(), largest_step: Angle::from_degrees(LARGEST_STEP_DEGREES) }
+        let largest_step = Angle::from_degrees(LARGEST_STEP_DEGREES);
+        Self { variant: None, wrenches: Vec::new(), largest_step, as_of: None }
     }
 }
 
@@ -100,6 +103,10 @@ pub struct Card {
     /// The variant that the card was made for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub variant: Option<String>,
+    /// The moment that the card is about, where it is not the present; a caution says so too.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(format = DateTime)]
+    pub as_of: Option<String>,
     /// Whether it was checked, and what the audit found.
     pub standing: Standing,
     /// Whose instructions come first.

@@ -5,13 +5,18 @@ use super::super::{AuditScope, Catalog, CatalogError};
 use crate::audit::{AuditSummary, Finding, LiveAudit, Pages, Standing, Wanted};
 use crate::query::{State, Stored};
 use crate::record::{Id, Record};
+use std::collections::BTreeSet;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, channel};
-use std::sync::{Arc, PoisonError, RwLock, RwLockWriteGuard};
+use std::sync::{Arc, Mutex, PoisonError, RwLock, RwLockWriteGuard, TryLockError, TryLockResult};
+use std::time::{Duration, Instant};
 
 /// The audit of the book, if somebody has asked for it.
 #[derive(Debug, Default)]
-pub struct BookAudit(RwLock<Option<AsOf>>);
+pub struct BookAudit(RwLock<Option<AsOf>>, Mutex<Option<Finished>>);
+
+/// When an audit was finished, and the last change that it has looked at.
+type Finished = (u64, Instant);
 
 /// The audit of the book after one change.
 #[derive(Debug)]
@@ -24,6 +29,20 @@ struct AsOf {
 impl BookAudit {
     fn write(&self) -> RwLockWriteGuard<'_, Option<AsOf>> {
         self.0.write().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Notes that an audit was just finished. It is kept apart, so that it can be told while the next one is made.
+    fn finished(&self, sequence: u64) {
+        *self.1.lock().unwrap_or_else(PoisonError::into_inner) = Some((sequence, Instant::now()));
+    }
+}
+
+/// The guard of a lock that was to be had at once; nothing while somebody else holds it.
+fn unpoisoned<G>(tried: TryLockResult<G>) -> Option<G> {
+    match tried {
+        Ok(guard) => Some(guard),
+        Err(TryLockError::Poisoned(poisoned)) => Some(poisoned.into_inner()),
+        Err(TryLockError::WouldBlock) => None,
     }
 }
 
@@ -74,7 +93,12 @@ impl Catalog {
         ask: impl FnOnce(&LiveAudit, &AtChange<'_>) -> Result<T, CatalogError>,
     ) -> Result<T, CatalogError> {
         let head = self.store().head();
-        let known = self.inner.audit.0.read().unwrap_or_else(PoisonError::into_inner);
+        let audit = &self.inner.audit;
+        // Who waits only for so long for an audit that another one makes tries again and again.
+        let known = match self.deadline.tried(|| unpoisoned(audit.0.try_read()))? {
+            Some(known) => known,
+            None => audit.0.read().unwrap_or_else(PoisonError::into_inner),
+        };
         if let Some(known) = &*known
             && known.epoch == head.epoch
             && known.sequence >= head.sequence
@@ -82,9 +106,13 @@ impl Catalog {
             return ask(&known.audit, &self.at_change(known.sequence));
         }
         drop(known);
-        let mut known = self.inner.audit.write();
+        let mut known = match self.deadline.tried(|| unpoisoned(audit.0.try_write()))? {
+            Some(known) => known,
+            None => audit.write(),
+        };
         let before = known.take();
         let now = known.insert(self.audit_as_it_is(before)?);
+        self.inner.audit.finished(now.sequence);
         ask(&now.audit, &self.at_change(now.sequence))
     }
 
@@ -117,6 +145,13 @@ impl Catalog {
         Ok(AsOf { epoch, sequence, audit: first_audit(records) })
     }
 
+    /// The last change that the last finished audit has looked at, and how long ago it was finished. Nobody waits for it.
+    #[must_use]
+    pub fn last_audit(&self) -> Option<(u64, Duration)> {
+        let finished = *self.inner.audit.1.lock().unwrap_or_else(PoisonError::into_inner);
+        finished.map(|(sequence, at)| (sequence, at.elapsed()))
+    }
+
     /// What the audit of the whole book says about these records in short, in their order. What is not in force, or
     /// not any more, is judged as it stands beside the book.
     ///
@@ -147,6 +182,27 @@ impl Catalog {
     /// If the store can't be read.
     pub fn audit_summary_within(&self, path: &str) -> Result<AuditSummary, CatalogError> {
         self.with_audit(|audit, _| Ok(audit.summary_within(path)))
+    }
+
+    /// The findings about these records as they stand here: what is not in force, or not any more, is judged beside the
+    /// book.
+    ///
+    /// # Errors
+    /// If the store can't be read, or is damaged.
+    pub fn findings_about(&self, stored: &[&Stored]) -> Result<Vec<Finding>, CatalogError> {
+        self.with_audit(|audit, pages| {
+            let mut findings = Vec::new();
+            for stored in stored {
+                let id = stored.record.id();
+                let is_in_force = audit.summary_in_force(id, stored.sequence).is_some();
+                findings.extend(if stored.state == State::Current && is_in_force {
+                    audit.findings_of_ids(&BTreeSet::from([id]), pages)?
+                } else {
+                    audit.findings_beside(&stored.record, pages)?
+                });
+            }
+            Ok(findings)
+        })
     }
 
     /// The findings of the records in scope, judged with the whole book as evidence.
@@ -210,6 +266,7 @@ impl Catalog {
             match records {
                 Ok(records) if !stop.load(Ordering::Relaxed) => {
                     *known = Some(AsOf { epoch, sequence, audit: first_audit(records) });
+                    audit.finished(sequence);
                 }
                 Ok(_) => {}
                 // Whoever asks next meets the same fault and can be told.
@@ -225,4 +282,20 @@ impl Catalog {
 /// The audit of a book that was read.
 fn first_audit(records: Vec<Stored>) -> LiveAudit {
     LiveAudit::of(records.into_iter().map(standing).collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::catalog::Deadline;
+
+    #[test]
+    fn who_waits_for_an_audit_that_another_one_makes_waits_until_the_deadline_only() {
+        let book = Catalog::in_memory().unwrap();
+        let late = book.until(Deadline::at(Instant::now() + Duration::from_millis(20)));
+        let under_way = book.inner.audit.write();
+        assert!(matches!(late.audit(&AuditScope::Whole), Err(CatalogError::OutOfTime)));
+        drop(under_way);
+        assert_eq!(late.audit(&AuditScope::Whole).unwrap(), []);
+    }
 }

@@ -35,8 +35,8 @@ pub fn find(catalog: &Catalog, query: &Query, with_index: bool) -> Result<Page, 
     }
     let answer = match query.as_of {
         None if with_index => answer(catalog, query)?,
-        None => look_at_all(query, &*catalog.snapshot()?),
-        Some(_) => look_at_all(query, &catalog.snapshot_at(sequence)?),
+        None => look_at_all(catalog, query, &*catalog.snapshot()?)?,
+        Some(_) => look_at_all(catalog, query, &catalog.snapshot_at(sequence)?)?,
     };
     let first_sequence = query.after.as_ref().map_or(head.sequence, |after| after.sequence);
     let next =
@@ -61,14 +61,16 @@ fn answer(catalog: &Catalog, query: &Query) -> Result<Answer, CatalogError> {
     let by_index = store.undisturbed(|| by_index(store, query))?.flatten();
     match by_index {
         Some(answer) => Ok(answer),
-        None => Ok(look_at_all(query, &*catalog.snapshot()?)),
+        None => look_at_all(catalog, query, &*catalog.snapshot()?),
     }
 }
 
-fn look_at_all(query: &Query, snapshot: &Snapshot) -> Answer {
+fn look_at_all(catalog: &Catalog, query: &Query, snapshot: &Snapshot) -> Result<Answer, CatalogError> {
     let none = Vocabulary::new();
     let vocabulary = if query.words.is_empty() { &none } else { snapshot.vocabulary() };
-    evaluate(query, vocabulary, snapshot.records())
+    let answer = evaluate(query, vocabulary, catalog.deadline.while_there_is_time(snapshot.records()));
+    catalog.deadline.check()?;
+    Ok(answer)
 }
 
 /// The answer from the index; nothing if it can't tell.

@@ -153,7 +153,9 @@ impl Catalog {
     }
 
     pub(super) fn snapshot_at(&self, sequence: u64) -> Result<Snapshot, CatalogError> {
-        Ok(Snapshot::of(self.epoch(), sequence, self.records_at(sequence, &mut |_| true)?))
+        let records = self.records_at(sequence, &mut |read| self.deadline.has_time_for(read))?;
+        self.deadline.check()?;
+        Ok(Snapshot::of(self.epoch(), sequence, records))
     }
 }
 

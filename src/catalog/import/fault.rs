@@ -4,11 +4,11 @@ use super::super::table::column;
 use super::{ImportOptions, MayCheck};
 use crate::query::Stored;
 use crate::record::{Fault, Record};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::fmt;
 
 /// One fault of one record of an input.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, utoipa::ToSchema)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct LineFault {
     /// The physical line on which the record begins, from 1.
     pub line: u64,
@@ -40,7 +40,7 @@ impl fmt::Display for LineFault {
 }
 
 /// What an import did, or would do.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct ImportReport {
     /// What the input is called.
     pub name: String,

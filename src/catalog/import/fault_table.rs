@@ -59,7 +59,7 @@ impl FaultTable {
         row.extend(faults.first().map(|fault| fault.line.to_string()));
         row.extend(faults.first().map(|fault| fault.record.to_string()));
         row.push(guarded(&joined(|fault| fault.column.as_deref().or(Some(&fault.fault.pointer)))));
-        row.push(joined(|fault| Some(fault.fault.code)));
+        row.push(joined(|fault| Some(&fault.fault.code)));
         row.push(guarded(&joined(|fault| Some(&fault.fault.detail))));
         row.push(guarded(&joined(|fault| fault.fault.hint.as_deref())));
         self.writer.write_record(&row).map_err(csv_error)

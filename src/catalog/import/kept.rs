@@ -1,12 +1,13 @@
 //! What an import will store once it is decided: in memory while it is little, else in a file without a name.
 
-use super::super::{Catalog, CatalogError, Expected, Write};
+use super::super::{Catalog, CatalogError, Expected, Write as StoreWrite};
 use super::ahead::meanwhile;
 use super::{ImportOptions, ImportReport};
+use crate::query::State;
 use crate::record::Record;
 use crate::store::{pack, unpack};
 use rayon::prelude::*;
-use std::io::{BufReader, Read, Seek, Write as _};
+use std::io::{self, BufReader, Read, Seek, Write};
 use tempfile::SpooledTempFile;
 
 /// How many bytes are kept in memory.
@@ -19,11 +20,13 @@ const ATOMIC_MAX: u64 = 5000;
 pub struct Kept {
     file: SpooledTempFile,
     records: u64,
+    /// Whether some of them may have been stored before: then what stands there as it is kept is passed over.
+    is_taken_up: bool,
 }
 
 impl Default for Kept {
     fn default() -> Self {
-        Self { file: SpooledTempFile::new(IN_MEMORY), records: 0 }
+        Self { file: SpooledTempFile::new(IN_MEMORY), records: 0, is_taken_up: false }
     }
 }
 
@@ -32,6 +35,25 @@ impl Kept {
     #[must_use]
     pub fn records(&self) -> u64 {
         self.records
+    }
+
+    /// Copies them out, to be taken up by [`Kept::taken_up`] later.
+    ///
+    /// # Errors
+    /// If they can't be read or written.
+    pub fn copy_to(&mut self, out: &mut impl Write) -> io::Result<()> {
+        self.file.rewind()?;
+        io::copy(&mut self.file, out).map(drop)
+    }
+
+    /// What was copied out, by this process or by one before it. Nobody knows whether that one has stored some of it.
+    ///
+    /// # Errors
+    /// If it can't be read.
+    pub fn taken_up(mut from: impl Read, records: u64) -> io::Result<Self> {
+        let mut kept = Self { records, is_taken_up: true, ..Self::default() };
+        io::copy(&mut from, &mut kept.file)?;
+        Ok(kept)
     }
 
     /// Keeps a record; `there` is the revision that stands there now.
@@ -53,7 +75,7 @@ impl Kept {
     ) -> Result<(), CatalogError> {
         self.file.rewind().map_err(CatalogError::keeping)?;
         let batch = if self.records <= ATOMIC_MAX { ATOMIC_MAX as usize } else { options.batch.max(1) };
-        let mut left = self.records;
+        let (mut left, is_taken_up) = (self.records, self.is_taken_up);
         let mut file = BufReader::with_capacity(1 << 18, &mut self.file);
         // Batches end where blocks of the index end, so that each block is written once.
         let mut room = batch - catalog.store().slots() as usize % batch;
@@ -69,7 +91,8 @@ impl Kept {
         while !writes.is_empty() {
             let next = some()?;
             let count = writes.len() as u64;
-            let (next, stored) = meanwhile(|| writes_of(next), || catalog.apply(writes, &options.author));
+            let writes_now = if is_taken_up { not_there_yet(catalog, writes)? } else { writes };
+            let (next, stored) = meanwhile(|| writes_of(next), || catalog.apply(writes_now, &options.author));
             stored?;
             report.stored += count;
             on_progress(report);
@@ -95,17 +118,30 @@ impl Packed {
         Ok(Self { there: u64::from_be_bytes(there), bytes })
     }
 
-    fn write(&self) -> Result<Write, CatalogError> {
+    fn write(&self) -> Result<StoreWrite, CatalogError> {
         let record = unpack(&self.bytes).map_err(|_| broken())?;
         let expected = if self.there == 0 { Expected::New } else { Expected::Revision(self.there) };
-        Ok(Write::Put { record: Box::new(record), expected })
+        Ok(StoreWrite::Put { record: Box::new(record), expected })
     }
 }
 
-fn writes_of(packed: Vec<Packed>) -> Result<Vec<Write>, CatalogError> {
+fn writes_of(packed: Vec<Packed>) -> Result<Vec<StoreWrite>, CatalogError> {
     packed.par_iter().map(Packed::write).collect()
 }
 
 fn broken() -> CatalogError {
     CatalogError::keeping(std::io::Error::other("what was kept is not what was written"))
+}
+
+/// The writes whose records do not stand there as they are to be stored.
+fn not_there_yet(catalog: &Catalog, mut writes: Vec<StoreWrite>) -> Result<Vec<StoreWrite>, CatalogError> {
+    let mut failed = None;
+    writes.retain(|write| {
+        let StoreWrite::Put { record, .. } = write else { return true };
+        match catalog.get(record.id()) {
+            Ok(there) => !there.is_some_and(|there| there.state == State::Current && *there.record == **record),
+            Err(error) => failed.replace(error).is_none(),
+        }
+    });
+    failed.map_or(Ok(writes), Err)
 }

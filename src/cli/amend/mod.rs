@@ -1,6 +1,6 @@
 //! `amend`: change single fields of a record.
 
-use super::book::{BookArguments, read_id};
+use super::book::{BookArguments, Which, read_id};
 use super::failure::Failure;
 use super::output::Output;
 use super::put::Stored;
@@ -52,8 +52,8 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
     }
     let author = book.author()?;
     let book = book.open_to_write()?;
-    let Some(said) = book.entry(&id, None)? else {
-        return Err(Failure::no(Some(super::show::not_there(&book.ids_near(&id)?, &id, None))));
+    let Some(said) = book.entry(&id, Which::Last)? else {
+        return Err(Failure::no(Some(super::show::not_there(&book.ids_near(&id)?, &id, Which::Last))));
     };
     let shown = said.value();
     if shown.pointer("/book/state") == Some(&json!("withdrawn")) {

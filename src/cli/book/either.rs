@@ -1,15 +1,16 @@
 //! The book as commands see it, wherever it is kept.
 
-use super::Trait;
 use super::here::Here;
 use super::there::There;
+use super::{Trait, Which};
 use crate::catalog::{
-    AuditScope, AuditStep, Author, CatalogError, ExportFormat, Exported, ImportOptions, ImportReport, Write,
+    AuditScope, AuditStep, Author, CatalogError, ExportFormat, Exported, ImportOptions, ImportReport, PositionAsked,
+    Write,
 };
 use crate::cli::failure::Failure;
 use crate::cli::said::{Said, count};
 use crate::query::Query;
-use crate::record::{Head, Id, Kind};
+use crate::record::{Id, Kind};
 use crate::view::Written;
 use serde_json::Value;
 use std::io::Read;
@@ -48,14 +49,14 @@ impl Book {
         }
     }
 
-    /// A record, or one of its revisions; nothing if it is not in the book.
+    /// A record in one of its states; nothing if it is not in the book.
     ///
     /// # Errors
     /// If the book can't be read.
-    pub fn entry(&self, id: &Id, revision: Option<u64>) -> Result<Option<Said>, Failure> {
+    pub fn entry(&self, id: &Id, which: Which) -> Result<Option<Said>, Failure> {
         match self {
-            Self::Here(book) => book.entry(id, revision),
-            Self::There(book) => book.entry(id, revision),
+            Self::Here(book) => book.entry(id, which),
+            Self::There(book) => book.entry(id, which),
         }
     }
 
@@ -74,16 +75,10 @@ impl Book {
     ///
     /// # Errors
     /// If the book can't be read.
-    pub fn position(
-        &self,
-        joint: &Id,
-        position: u32,
-        head: Option<Head>,
-        variant: Option<&str>,
-    ) -> Result<Option<Said>, Failure> {
+    pub fn position(&self, joint: &Id, asked: &PositionAsked<'_>) -> Result<Option<Said>, Failure> {
         match self {
-            Self::Here(book) => book.position(joint, position, head, variant),
-            Self::There(book) => book.position(joint, position, head, variant),
+            Self::Here(book) => book.position(joint, asked),
+            Self::There(book) => book.position(joint, asked),
         }
     }
 
@@ -94,7 +89,7 @@ impl Book {
     pub fn has(&self, id: &Id) -> Result<bool, Failure> {
         match self {
             Self::Here(book) => book.has(id),
-            Self::There(book) => Ok(book.entry(id, None)?.is_some()),
+            Self::There(book) => Ok(book.entry(id, Which::Last)?.is_some()),
         }
     }
 

@@ -1,12 +1,14 @@
 //! The book when its store is opened by this process.
 
+use super::Which;
 use crate::catalog::{
-    AuditScope, AuditStep, Author, Catalog, CatalogError, ExportFormat, Exported, ImportOptions, ImportReport, Write,
+    AuditScope, AuditStep, Author, Catalog, CatalogError, ExportFormat, Exported, ImportOptions, ImportReport,
+    PositionAsked, Write,
 };
 use crate::cli::failure::Failure;
 use crate::cli::said::Said;
 use crate::query::Query;
-use crate::record::{Head, Id, Kind};
+use crate::record::{Id, Kind};
 use crate::view::{ChangeList, Entry, IntakeView, PageView, PositionView, RevisionList, Written};
 use std::io::Read;
 
@@ -24,14 +26,15 @@ impl Here {
         Ok(Said::of(&PageView::of(&self.0, query, page)?))
     }
 
-    /// A record, or one of its revisions; nothing if it is not in the book.
+    /// A record in one of its states; nothing if it is not in the book.
     ///
     /// # Errors
     /// If the book cannot be read.
-    pub fn entry(&self, id: &Id, revision: Option<u64>) -> Result<Option<Said>, Failure> {
-        let stored = match revision {
-            Some(revision) => self.0.revision(id, revision)?,
-            None => self.0.get(id)?,
+    pub fn entry(&self, id: &Id, which: Which) -> Result<Option<Said>, Failure> {
+        let stored = match which {
+            Which::Last => self.0.get(id)?,
+            Which::Revision(revision) => self.0.revision(id, revision)?,
+            Which::AsOf(moment) => self.0.get_as_of(id, moment)?,
         };
         let entry = stored.map(|stored| Entry::of(&self.0, stored)).transpose()?;
         Ok(entry.map(|entry| Said::of(&entry)))
@@ -49,14 +52,8 @@ impl Here {
     ///
     /// # Errors
     /// If the book cannot be read.
-    pub fn position(
-        &self,
-        joint: &Id,
-        position: u32,
-        head: Option<Head>,
-        variant: Option<&str>,
-    ) -> Result<Option<Said>, Failure> {
-        let answer = self.0.at_position(joint, position, head, variant)?;
+    pub fn position(&self, joint: &Id, asked: &PositionAsked<'_>) -> Result<Option<Said>, Failure> {
+        let answer = self.0.at_position(joint, asked)?;
         if answer.joint.is_none() && answer.fasteners.is_empty() && answer.nearest.is_empty() {
             return Ok(None);
         }

@@ -42,6 +42,17 @@ pub struct BookArguments {
     authority: Option<PathBuf>,
 }
 
+/// Which state of a record is meant.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Which {
+    /// The last one.
+    Last,
+    /// The one of this revision.
+    Revision(u64),
+    /// The one at this moment.
+    AsOf(jiff::Timestamp),
+}
+
 /// What findings are chosen by.
 #[derive(Debug)]
 pub struct Trait<'f> {

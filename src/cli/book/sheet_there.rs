@@ -43,6 +43,8 @@ fn card(server: &Server, joint: &Id, options: &CardOptions, accept: &str) -> Res
     let mut pairs: Vec<(&str, &str)> = wrenches.iter().map(|wrench| ("wrench", wrench.as_str())).collect();
     pairs.extend(options.variant.iter().map(|variant| ("variant", variant.as_str())));
     pairs.push(("step", &step));
+    let as_of = options.as_of.map(|moment| moment.to_string());
+    pairs.extend(as_of.as_deref().map(|moment| ("as_of", moment)));
     let reply = server.send("GET", &format!("/v1/joints/{joint}/card"), &pairs, &[("Accept", accept)], None)?;
     reply.unless_absent().map(Reply::good).unwrap_or_else(|| Err(no_card(joint)))
 }

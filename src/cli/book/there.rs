@@ -1,12 +1,13 @@
 //! The book when a server answers for it: every question and every write goes through the server's HTTP API.
 
+use super::Which;
 use super::http::{Reply, Server};
 use crate::catalog::{
-    AuditScope, Decimal, Expected, ExportFormat, ImportFormat, ImportMode, ImportOptions, OnSame, Write,
+    AuditScope, Decimal, Expected, ExportFormat, ImportFormat, ImportMode, ImportOptions, OnSame, PositionAsked, Write,
 };
 use crate::cli::failure::Failure;
 use crate::cli::said::{Said, list, text};
-use crate::record::{Head, Id, Kind};
+use crate::record::{Id, Kind};
 use crate::view::Written;
 use serde_json::{Value, json};
 use std::io::Read;
@@ -44,15 +45,18 @@ impl There {
     ///
     /// # Errors
     /// If the server can't be reached, or refuses.
-    pub fn entry(&self, id: &Id, revision: Option<u64>) -> Result<Option<Said>, Failure> {
-        let below = revision.map(|revision| format!("/revisions/{revision}")).unwrap_or_default();
-        self.of_either_kind(id, &below)
+    pub fn entry(&self, id: &Id, which: Which) -> Result<Option<Said>, Failure> {
+        match which {
+            Which::Last => self.of_either_kind(id, "", &[]),
+            Which::Revision(revision) => self.of_either_kind(id, &format!("/revisions/{revision}"), &[]),
+            Which::AsOf(moment) => self.of_either_kind(id, "", &[("as_of", &moment.to_string())]),
+        }
     }
 
     /// What the server has below a record, which is a fastener or a joint.
-    fn of_either_kind(&self, id: &Id, below: &str) -> Result<Option<Said>, Failure> {
+    fn of_either_kind(&self, id: &Id, below: &str, pairs: &[(&str, &str)]) -> Result<Option<Said>, Failure> {
         for kind in [Kind::Fastener, Kind::Joint] {
-            if let Some(reply) = self.server.get(&format!("{}/{id}{below}", folder(kind)), &[])?.unless_absent() {
+            if let Some(reply) = self.server.get(&format!("{}/{id}{below}", folder(kind)), pairs)?.unless_absent() {
                 return Ok(Some(reply.said()?));
             }
         }
@@ -73,17 +77,13 @@ impl There {
     ///
     /// # Errors
     /// If the server can't be reached, or refuses.
-    pub fn position(
-        &self,
-        joint: &Id,
-        position: u32,
-        head: Option<Head>,
-        variant: Option<&str>,
-    ) -> Result<Option<Said>, Failure> {
-        let head = head.map(|head| head.to_string());
+    pub fn position(&self, joint: &Id, asked: &PositionAsked<'_>) -> Result<Option<Said>, Failure> {
+        let PositionAsked { position, head, variant, as_of } = asked;
+        let (head, as_of) = (head.map(|head| head.to_string()), as_of.map(|moment| moment.to_string()));
         let mut pairs = Vec::new();
         pairs.extend(head.as_deref().map(|head| ("head", head)));
         pairs.extend(variant.map(|variant| ("variant", variant)));
+        pairs.extend(as_of.as_deref().map(|moment| ("as_of", moment)));
         let reply = self.server.get(&format!("{}/{joint}/positions/{position}", folder(Kind::Joint)), &pairs)?;
         reply.unless_absent().map(Reply::said).transpose()
     }
@@ -101,7 +101,7 @@ impl There {
             }
             AuditScope::Ids(ids) => {
                 for id in ids {
-                    items.extend(self.of_either_kind(id, "/findings")?.iter().flat_map(Said::items).cloned());
+                    items.extend(self.of_either_kind(id, "/findings", &[])?.iter().flat_map(Said::items).cloned());
                 }
             }
         }
@@ -124,7 +124,7 @@ impl There {
                 self.put(&path, expected, &body)?
             }
             Write::Withdraw { id, expected, why } => {
-                let kind = if self.entry(&id, None)?.is_some_and(|said| text(said.value(), "kind") == "joint") {
+                let kind = if self.entry(&id, Which::Last)?.is_some_and(|said| text(said.value(), "kind") == "joint") {
                     Kind::Joint
                 } else {
                     Kind::Fastener
@@ -234,7 +234,7 @@ impl There {
     /// # Errors
     /// If the server can't be reached, or refuses.
     pub fn revisions(&self, id: &Id) -> Result<Option<Said>, Failure> {
-        self.of_either_kind(id, "/revisions")
+        self.of_either_kind(id, "/revisions", &[])
     }
 }
 

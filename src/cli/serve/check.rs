@@ -3,7 +3,7 @@
 use super::follow::{self, BookCopy};
 use super::{Arguments, BookArguments};
 use crate::api::{self, Options, Ready, Tokens};
-use crate::catalog::{Catalog, CatalogError, OpenOptions, Place, StoreError};
+use crate::catalog::{Catalog, CatalogError, Counts, Glance, OpenOptions, Place, StoreError};
 use crate::cli::failure::Failure;
 use crate::cli::output::{Items, Output};
 use serde::Serialize;
@@ -28,7 +28,7 @@ pub fn run(arguments: &Arguments, options: &Options, book: &BookArguments, outpu
     let place = book.place()?;
     let (store, held_at) = match &arguments.follow {
         Some(leader) => (copy(leader, &place, book), None),
-        None => store(&place),
+        None => store(&place, &arguments.sharing.options()),
     };
     let is_ours = |address: &str| held_at.as_deref() == Some(address);
     let mut rows = vec![row("store", store)];
@@ -72,22 +72,39 @@ fn row(what: &'static str, outcome: Outcome) -> Row {
     }
 }
 
-/// The store as it can be read, and the address of the service that has it open, if one does.
-fn store(place: &Place) -> (Outcome, Option<String>) {
-    let options = OpenOptions { reading: true, ..OpenOptions::default() };
-    match Catalog::open_at(place, &options) {
-        Ok(catalog) => {
-            let counts = catalog.counts();
-            let (records, place) = (counts.joints + counts.fasteners, show(place));
-            (Ok(format!("{place}, {records} records, change {}", catalog.sequence())), None)
+/// The store as it can be seen, and the address of the service that has it open, if one does. A store in a folder is not
+/// opened: that would write its files.
+fn store(place: &Place, sharing: &OpenOptions) -> (Outcome, Option<String>) {
+    let seen = match place {
+        Place::Folder(_) if sharing.sharing.read_from.is_some() => {
+            return (Err("--read-from is for a book in a database, and --store names a folder".to_owned()), None);
         }
+        Place::Folder(path) => Catalog::glance(path).map(|glance| in_words(&glance)),
+        Place::Database(_) => Catalog::open_at(place, &OpenOptions { reading: true, ..OpenOptions::default() })
+            .map(|catalog| records(&catalog.counts(), catalog.sequence())),
+    };
+    let place = show(place);
+    match seen {
+        Ok(words) => (Ok(format!("{place}, {words}")), None),
         Err(CatalogError::Store(StoreError::Held { by, .. })) if by.address.is_some() => {
             let url = by.address.clone().unwrap_or_default();
             let address = url.split_once("://").map_or(url.clone(), |(_, address)| address.to_owned());
-            (Ok(format!("{}, open in the service at {url}", show(place))), Some(address))
+            (Ok(format!("{place}, open in the service at {url}")), Some(address))
         }
         Err(error) => (Err(Failure::of_error(&error).to_string()), None),
     }
+}
+
+fn in_words(Glance { counts, last_change }: &Glance) -> String {
+    let change = last_change.unwrap_or(0);
+    match counts {
+        Some(counts) => records(counts, change),
+        None => format!("change {change}; a start looks through its files first if it was not closed"),
+    }
+}
+
+fn records(counts: &Counts, change: u64) -> String {
+    format!("{} records, change {change}", counts.joints + counts.fasteners)
 }
 
 /// The copy of another book, and whether its leader answers.
@@ -122,7 +139,11 @@ fn tokens(options: &Options) -> Outcome {
 }
 
 fn access(options: &Options, only_follows: bool) -> String {
-    let reading = if options.listen.ip().is_loopback() { "anybody on this machine" } else { "holders of a token" };
+    let reading = match (options.is_read_by_anybody(), options.listen.ip().is_loopback()) {
+        (true, true) => "anybody on this machine",
+        (true, false) => "anybody who reaches it",
+        (false, _) => "holders of a token",
+    };
     let writing = match (only_follows, options.open) {
         (true, _) => "nobody, since it follows",
         (_, true) => "anybody on this machine",

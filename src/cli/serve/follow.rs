@@ -12,6 +12,7 @@ use crate::record::Record;
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::thread::sleep;
@@ -103,7 +104,7 @@ impl BookCopy {
         Ok(Catalog::open_copy(&self.folder, options, allowed, in_step_at)?)
     }
 
-    /// Puts the copy aside, so that the next one begins anew.
+    /// Puts the copy aside, so that the next one begins anew. Only this one is kept: earlier ones go.
     ///
     /// # Errors
     /// If it cannot be moved.
@@ -115,7 +116,26 @@ impl BookCopy {
         })?;
         self.write_note(None);
         tracing::warn!(aside = %aside.display(), "the leader has another history now: the copy begins anew");
+        self.forget_all_but(&aside);
         Ok(())
+    }
+
+    /// Removes the copies that were put aside before this one. What can't be removed stays, and is told.
+    fn forget_all_but(&self, aside: &Path) {
+        let Some(name) = self.folder.file_name().and_then(OsStr::to_str) else { return };
+        let was = format!("{name}.was-");
+        let beside = self.folder.parent().and_then(|parent| std::fs::read_dir(parent).ok());
+        for entry in beside.into_iter().flatten().flatten() {
+            let is_epoch = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_alphanumeric());
+            let is_older = entry.file_name().to_str().and_then(|name| name.strip_prefix(&was)).is_some_and(is_epoch);
+            if !is_older || entry.path() == aside {
+                continue;
+            }
+            match std::fs::remove_dir_all(entry.path()) {
+                Ok(()) => tracing::info!(copy = %entry.path().display(), "an older copy was removed"),
+                Err(error) => tracing::warn!(copy = %entry.path().display(), %error, "an older copy cannot be removed"),
+            }
+        }
     }
 
     /// Keeps the copy in step until the service stops or the leader has another history.
@@ -123,6 +143,7 @@ impl BookCopy {
         let mut noted = Instant::now();
         let mut in_step_at = None;
         let mut is_known = copy.sequence() == 0;
+        let mut first_audit = None;
         let ended = loop {
             if stopping.has_begun() {
                 break Ended::Stopped;
@@ -140,6 +161,11 @@ impl BookCopy {
                     }
                     if in_step_at.is_none() {
                         tracing::info!(leader = self.leader, last_change = copy.sequence(), "in step");
+                    }
+                    // Before that it would be of a part of the book, and made again for every piece that comes.
+                    if first_audit.is_none() {
+                        let begun = copy.audit_in_background();
+                        first_audit = Some(begun.inspect_err(|error| tracing::warn!(%error, "no first audit")).ok());
                     }
                     in_step_at = Some(asked_at);
                 }

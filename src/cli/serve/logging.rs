@@ -6,7 +6,7 @@
 use clap::ValueEnum;
 use std::io::IsTerminal;
 use tracing::level_filters::LevelFilter;
-use tracing_appender::non_blocking::{NonBlocking, NonBlockingBuilder, WorkerGuard};
+use tracing_appender::non_blocking::{ErrorCounter, NonBlocking, NonBlockingBuilder, WorkerGuard};
 use tracing_subscriber::filter::Targets;
 use tracing_subscriber::fmt::layer;
 use tracing_subscriber::layer::SubscriberExt;
@@ -67,6 +67,15 @@ const WAITING_MAX: usize = 16_384;
 #[derive(Debug)]
 pub struct Log {
     _writer: WorkerGuard,
+    lost: ErrorCounter,
+}
+
+impl Log {
+    /// Counts the lines that were lost because nobody read them in time.
+    #[must_use]
+    pub fn lost_lines(&self) -> ErrorCounter {
+        self.lost.clone()
+    }
 }
 
 impl LogArguments {
@@ -75,6 +84,7 @@ impl LogArguments {
     pub fn begin(&self) -> Log {
         let builder = NonBlockingBuilder::default().buffered_lines_limit(WAITING_MAX).lossy(true);
         let (writer, guard): (NonBlocking, _) = builder.thread_name("clampbook-log").finish(std::io::stderr());
+        let lost = writer.error_counter();
         let (ours, others) = match self.log_level {
             LogLevel::Error => (LevelFilter::ERROR, LevelFilter::ERROR),
             LogLevel::Warn => (LevelFilter::WARN, LevelFilter::WARN),
@@ -94,6 +104,6 @@ impl LogArguments {
                 registry().with(filter).with(layer).try_init()
             }
         };
-        Log { _writer: guard }
+        Log { _writer: guard, lost }
     }
 }

@@ -29,13 +29,20 @@ pub struct Arguments {
     /// Let anybody on this machine write without a token.
     #[arg(long)]
     open: bool,
+    /// Whether anybody may read without a token: on or off. On for the loopback device and off beyond it if not given.
+    #[arg(long, value_name = "SWITCH", hide_possible_values = true)]
+    anonymous_read: Option<Switch>,
     /// When a write counts as stored: always (it survives a loss of power) or batch (within half a second).
     #[arg(long, value_name = "WHEN", default_value = "always", hide_possible_values = true)]
     sync: When,
     /// The file of tokens; beside the store if not given.
     #[arg(long, value_name = "FILE")]
     tokens: Option<PathBuf>,
-    /// Follow the server at this address: keep a copy of its book in --store, and take no writes.
+    /// The folder that intakes are kept in for a day; one in the store if not given. A book in a database has none.
+    #[arg(long, value_name = "FOLDER")]
+    intakes: Option<PathBuf>,
+    /// Follow the server at this address: keep a copy of its book in --store, and take no writes. Where the leader has another
+    /// history the copy begins anew, and the last old one is kept beside it.
     #[arg(long, value_name = "URL", conflicts_with_all = ["open", "read_from"], value_parser = leader)]
     follow: Option<String>,
     /// Look at everything that a start would, say what it would come to, and change nothing.
@@ -49,13 +56,23 @@ pub struct Arguments {
     sharing: SharingArguments,
 }
 
+/// What is on or off.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum Switch {
+    /// It is.
+    On,
+    /// It is not.
+    Off,
+}
+
 /// What the service lets in and how.
 #[derive(Debug, clap::Args)]
 struct EdgeArguments {
     /// Where to listen for those who collect metrics (OpenMetrics at /metrics); nowhere if not given.
     #[arg(long, value_name = "ADDRESS")]
     metrics_listen: Option<SocketAddr>,
-    /// Encrypt connections with this certificate (PEM, with those that lead to the authority).
+    /// Encrypt connections with this certificate (PEM, with those that lead to the authority). It is read anew when its files
+    /// change, and at SIGHUP.
     #[arg(long, value_name = "FILE", requires = "tls_key")]
     tls_cert: Option<PathBuf>,
     /// The key of the certificate (PEM).
@@ -180,6 +197,8 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
     let mut options = api::Options {
         workers: arguments.workers.map(usize::from),
         open: arguments.open,
+        anonymous_read: arguments.anonymous_read.map(|switch| switch == Switch::On),
+        intakes: arguments.intakes.clone(),
         metrics_listen: edge.metrics_listen,
         tls: edge.tls(),
         origins: edge.origins.clone(),
@@ -190,7 +209,8 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
     if arguments.check_config {
         return check::run(arguments, &options, book, output);
     }
-    let _log = arguments.log.begin();
+    let log = arguments.log.begin();
+    options.lost_lines = Some(log.lost_lines());
     match &arguments.follow {
         Some(leader) => run_following(leader, arguments, &mut options, book, output),
         None => {

@@ -15,10 +15,25 @@ struct Guarded {
 }
 
 fn guarded() -> Guarded {
+    guarded_with(None)
+}
+
+/// A service that anybody may read, or may not; as usual if that is not said.
+fn guarded_with(anonymous_read: Option<bool>) -> Guarded {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("tokens.json");
-    let options = Options { workers: Some(1), ..Options::on("127.0.0.1:0".parse().unwrap(), &path) };
+    let options = Options { workers: Some(1), anonymous_read, ..Options::on("127.0.0.1:0".parse().unwrap(), &path) };
     Guarded { service: run(yard(), options), tokens: Tokens::at(path), _folder: folder }
+}
+
+/// A service that nobody may read without a token, and no token is there.
+pub fn closed() -> Service {
+    let options = Options {
+        workers: Some(1),
+        anonymous_read: Some(false),
+        ..Options::on("127.0.0.1:0".parse().unwrap(), "/nonexistent/tokens.json")
+    };
+    run(yard(), options)
 }
 
 impl Guarded {
@@ -29,14 +44,30 @@ impl Guarded {
 }
 
 /// What one operation is asked for, with something in every place of its path.
-fn address(operation: &Operation<'_>) -> String {
+pub fn address(operation: &Operation<'_>) -> String {
     let path = operation.path.replace("{id}", "skua.diesel.raw-water-pump.cover");
     regex::Regex::new("[{][a-z_]+[}]").unwrap().replace_all(&path, "1").into_owned()
 }
 
 #[test]
 fn every_operation_takes_the_tokens_that_the_document_says_and_no_other() {
-    let guarded = guarded();
+    try_every_operation(&guarded(), true);
+}
+
+#[test]
+fn where_nobody_reads_without_a_token_every_operation_asks_for_one() {
+    let guarded = guarded_with(Some(false));
+    try_every_operation(&guarded, false);
+    // The pages lead to where a token is told, and what says nothing of the book is for everybody.
+    let page = guarded.service.get("/bench/").expect(303);
+    assert_eq!(page.header("location"), Some("/bench/sign-in?to=%2Fbench%2F"));
+    for path in ["/health/live", "/health/ready", "/openapi.json", "/docs/", "/problems/not-found"] {
+        guarded.service.get(path).expect(200);
+    }
+}
+
+/// Asks for every operation of the document without a token, with forged ones, and with one of each scope.
+fn try_every_operation(guarded: &Guarded, anybody_reads: bool) {
     let scopes = [Scope::Read, Scope::Write, Scope::Check, Scope::Admin];
     let tokens = scopes.map(|scope| (scope, guarded.bearer(scope.word(), &[scope])));
     let document = clampbook::api::document();
@@ -62,7 +93,7 @@ fn every_operation_takes_the_tokens_that_the_document_says_and_no_other() {
         assert!(security.contains(&json!({ "bearer": [] })), "{}", operation.id);
         assert_eq!(is_open, scope_needed == "read", "{}", operation.id);
         let answer = send(None);
-        if is_open {
+        if is_open && anybody_reads {
             assert!(is_let_in(answer), "{}", operation.id);
         } else {
             assert_eq!(answer.header("www-authenticate"), Some("Bearer realm=\"clampbook\""), "{}", operation.id);

@@ -4,6 +4,7 @@ mod promise; // what was promised is not removed, renamed, retyped, narrowed or 
 
 use super::service::{Answer, Service, encoded, fresh, shared};
 use serde_json::{Map, Value};
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 /// Rewrites the files instead of comparing them: run the tests once more afterwards.
@@ -226,7 +227,7 @@ fn the_examples_are_what_the_service_says() {
         let service = if operation.method == "get" { shared() } else { fresh() };
         let answer = call(service, &operation);
         let (status, media_type, example) = documented(&operation);
-        unsaid.extend(unsaid_headers(&operation, &answer));
+        unsaid.extend(unsaid_headers(&document, &operation, &answer));
         assert_eq!(answer.status, status, "{}: {}", operation.id, String::from_utf8_lossy(&answer.body));
         if media_type.is_empty() || WITHOUT_EXAMPLE.contains(&operation.id) {
             continue;
@@ -260,14 +261,57 @@ fn the_examples_are_what_the_service_says() {
 /// What every HTTP answer has, whatever it is about.
 const OF_HTTP: &[&str] = &["content-type", "content-length", "transfer-encoding", "connection", "date"];
 
-/// The headers of an answer that the document does not tell of.
-fn unsaid_headers(operation: &Operation<'_>, answer: &Answer) -> Vec<String> {
-    let response = &operation.value["responses"][answer.status.to_string()];
+/// What a reference of the document leads to, or the thing itself.
+fn resolved<'d>(document: &'d Value, thing: &'d Value) -> &'d Value {
+    match thing["$ref"].as_str() {
+        Some(reference) => document.pointer(&reference[1..]).unwrap_or_else(|| panic!("{reference} is not there")),
+        None => thing,
+    }
+}
+
+/// The headers of an answer that the document does not tell of, and those that it promises and that are not there.
+fn unsaid_headers(document: &Value, operation: &Operation<'_>, answer: &Answer) -> Vec<String> {
+    let response = resolved(document, &operation.value["responses"][answer.status.to_string()]);
     let headers = response["headers"].as_object().cloned().unwrap_or_default();
     let is_said = |name: &str| headers.keys().any(|known| known.eq_ignore_ascii_case(name));
     let sent = answer.headers.iter().map(|(name, _)| name.as_str());
-    let unsaid = sent.filter(|name| !OF_HTTP.contains(name) && !is_said(name));
-    unsaid.map(|name| format!("{} {}: {name}", operation.id, answer.status)).collect()
+    let unsaid = sent.filter(|name| !OF_HTTP.contains(name) && !is_said(name)).map(str::to_owned);
+    let promised = headers.iter().filter(|(_, header)| resolved(document, header)["required"] == true);
+    let missing = promised.filter(|(name, _)| answer.header(name).is_none()).map(|(name, _)| format!("no {name}"));
+    unsaid.chain(missing).map(|what| format!("{} {}: {what}", operation.id, answer.status)).collect()
+}
+
+#[test]
+fn a_no_has_the_headers_that_the_document_says() {
+    let document = clampbook::api::document();
+    let (open, closed) = (shared(), super::access::closed());
+    let (mut wrong, mut statuses) = (Vec::new(), BTreeSet::new());
+    for operation in operations(&document) {
+        let method = operation.method.to_uppercase();
+        let path = regex::Regex::new("[{][a-z_]+[}]").unwrap().replace_all(operation.path, "1").into_owned();
+        let known = super::access::address(&operation);
+        let long = format!("{path}?x={}", "x".repeat(9000));
+        let json: (&str, &str) = ("Content-Type", "application/json");
+        let answers = [
+            open.send(&method, &path, &[json], b"{"),
+            open.send(&method, &format!("{known}?no-such-parameter=1"), &[json], b"{}"),
+            open.send(&method, &known, &[("Content-Type", "image/png"), ("If-Match", "\"r999\"")], b"{}"),
+            open.send(&method, &known, &[json, ("Accept", "image/png"), ("If-Match", "\"r999\"")], b"{}"),
+            open.send(&method, &known, &[json, ("Book-Seen", "0a.1")], b"{}"),
+            open.send(&method, &long, &[json], b"{}"),
+            closed.send(&method, &known, &[json], b"{}"),
+        ];
+        for answer in answers.iter().filter(|answer| answer.status >= 400) {
+            statuses.insert(answer.status);
+            if operation.value["responses"].get(answer.status.to_string()).is_some() {
+                wrong.extend(unsaid_headers(&document, &operation, answer));
+            } else {
+                wrong.push(format!("{} {}: the status is not in the document", operation.id, answer.status));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:#?}");
+    assert!([400, 401, 404, 406, 410, 412, 414, 415].iter().all(|status| statuses.contains(status)), "{statuses:?}");
 }
 
 /// An answer without what is another one in every book: times, cursors, the name of its history.

@@ -51,11 +51,18 @@ const READING: &[(&[&str], Option<&str>)] = &[
     (&["show", "skua.diesel.raw-water-pump.cover.hex"], Some("/v1/fasteners/skua.diesel.raw-water-pump.cover.hex")),
     (&["show", COVER, "--revision", "1"], Some("/v1/joints/skua.diesel.raw-water-pump.cover/revisions/1")),
     (&["show", COVER, "--revision", "9"], None),
+    (&["show", COVER, "--as-of", "2100-01-01"], Some("/v1/joints/skua.diesel.raw-water-pump.cover?as_of=2100-01-01")),
+    (&["show", COVER, "--as-of", "2001-02-03"], None),
+    (&["at", COVER, "5", "--as-of", "2001-02-03"], None),
     (&["show", "skua.diesel.raw-water-pump.covr"], None),
     (&["at", COVER, "5"], Some("/v1/joints/skua.diesel.raw-water-pump.cover/positions/5")),
     (
         &["at", COVER, "5", "--head", "countersunk"],
         Some("/v1/joints/skua.diesel.raw-water-pump.cover/positions/5?head=countersunk"),
+    ),
+    (
+        &["at", COVER, "5", "--as-of", "2100-01-01"],
+        Some("/v1/joints/skua.diesel.raw-water-pump.cover/positions/5?as_of=2100-01-01"),
     ),
     (&["at", "skua.nothing.here", "1"], None),
     (&["audit", "--at-least", "note", "--accepted"], Some("/v1/findings")),
@@ -80,6 +87,7 @@ const READING: &[(&[&str], Option<&str>)] = &[
 const PRINTED: &[&[&str]] = &[
     &["card", COVER],
     &["card", COVER, "--wrench", "2-10 N·m", "--wrench", "5-25 N·m", "--step", "22.5°", "--variant", "bronze-housing"],
+    &["card", COVER, "--as-of", "2100-01-01T08:00:00Z"],
     &["way", COVER],
     &["way", COVER, "skua.bow-thruster.tunnel-leg", "--step", "60°"],
 ];

@@ -59,3 +59,65 @@ fn a_certificate_without_its_key_starts_nothing() {
     assert_eq!(unfit.code, 3, "{unfit:?}");
     assert!(unfit.err.contains("do not serve together"), "{}", unfit.err);
 }
+
+/// What a client that believes this authority is answered.
+fn ask(
+    service: &Process,
+    authority: &str,
+    path: &str,
+    form: Option<&str>,
+) -> Result<ureq::http::Response<ureq::Body>, ureq::Error> {
+    let pem = std::fs::read(authority).unwrap();
+    let authority = ureq::tls::Certificate::from_pem(&pem).unwrap();
+    let tls = ureq::tls::TlsConfig::builder().root_certs(ureq::tls::RootCerts::new_with_certs(&[authority])).build();
+    let agent = ureq::Agent::config_builder().tls_config(tls).max_redirects(0).http_status_as_error(false).build();
+    let agent = ureq::Agent::new_with_config(agent);
+    let url = format!("{}{path}", service.url);
+    match form {
+        Some(form) => agent.post(url).content_type("application/x-www-form-urlencoded").send(form),
+        None => agent.get(url).call(),
+    }
+}
+
+#[test]
+fn browsers_are_told_to_stay_encrypted_and_to_send_the_token_only_so() {
+    let book = Book::of_the_yard();
+    let token = super::token(&book, "mo", "read");
+    let [authority, certificate, key] = certificates(&book).map(|path| path.to_str().unwrap().to_owned());
+    let service = Process::on(&book, &["--tls-cert", &certificate, "--tls-key", &key]);
+    for (path, status) in [("/v1/rules", 200), ("/nowhere", 404), ("/v1/rules?x=1", 400)] {
+        let answer = ask(&service, &authority, path, None).unwrap();
+        let header = answer.headers().get("strict-transport-security").map(|value| value.to_str().unwrap());
+        assert_eq!((answer.status().as_u16(), header), (status, Some("max-age=31536000")), "{path}");
+    }
+    let signed_in = ask(&service, &authority, "/bench/sign-in", Some(&format!("to=/bench/&token={token}"))).unwrap();
+    let cookie = signed_in.headers()["set-cookie"].to_str().unwrap();
+    assert!(cookie.ends_with("; HttpOnly; SameSite=Strict; Secure"), "{cookie}");
+    drop(service);
+    let plain = Process::on(&book, &[]);
+    assert_eq!(super::header(&plain.get("/v1/rules", &[]), "strict-transport-security"), None);
+}
+
+#[test]
+fn a_renewed_certificate_is_used_without_a_restart() {
+    let (book, other) = (Book::of_the_yard(), Book::none());
+    let [authority, certificate, key] = certificates(&book).map(|path| path.to_str().unwrap().to_owned());
+    let [renewed_authority, renewed, renewed_key] = certificates(&other).map(|path| path.to_str().unwrap().to_owned());
+    let service = Process::on(&book, &["--tls-cert", &certificate, "--tls-key", &key, "--log", "json"]);
+    let is_believed = |authority: &str| ask(&service, authority, "/v1/rules", None).is_ok();
+    assert!(is_believed(&authority) && !is_believed(&renewed_authority));
+    // A certificate whose key has not come yet is not taken.
+    std::fs::copy(&renewed, &certificate).unwrap();
+    service.signal("HUP");
+    let kept = service.log_with("why", 1);
+    assert!(kept[0]["why"].as_str().unwrap().contains("do not serve together"), "{kept:?}");
+    assert!(is_believed(&authority));
+    std::fs::copy(&renewed_key, &key).unwrap();
+    service.signal("HUP");
+    let start = std::time::Instant::now();
+    while !is_believed(&renewed_authority) {
+        assert!(start.elapsed() < std::time::Duration::from_secs(20), "{}", service.log());
+        std::thread::sleep(std::time::Duration::from_millis(50));
+    }
+    assert!(!is_believed(&authority));
+}

@@ -117,23 +117,46 @@ fn a_copy_begins_anew_when_the_leader_has_another_history() {
     let copy = follow(&copied, &url, &[]);
     change(&leader, "43 mm");
     in_step(&leader, &copy);
-    let (old, _) = last(&copy).unwrap();
-    drop(leader);
-    // The leader's book is lost and restored from a backup that lacks the last change.
-    std::fs::remove_dir_all(book.store()).unwrap();
-    book.run(&["restore", backup.to_str().unwrap()]).fine();
-    let leader = Process::of(&book, &["--listen", &address, "--open"]);
-    wait_until("the copy has the new history", || {
-        std::net::TcpStream::connect(copy.address()).is_ok() && {
-            let answer = copy.get("/v1/changes?take=1", &[]);
-            status_of(&answer) == Some(200) && !body(&answer).contains(&old)
-        }
+    // Something that is no old copy of this one stays, whatever it is called.
+    let foreign = copied.file("book.was-it.txt", "somebody's");
+    let (mut leader, mut before) = (leader, Vec::new());
+    for length in ["44 mm", "45 mm"] {
+        let (old, _) = last(&copy).unwrap();
+        drop(leader);
+        // The leader's book is lost and restored from a backup that lacks the last change.
+        std::fs::remove_dir_all(book.store()).unwrap();
+        book.run(&["restore", backup.to_str().unwrap()]).fine();
+        leader = Process::of(&book, &["--listen", &address, "--open"]);
+        wait_until("the copy has the new history", || {
+            std::net::TcpStream::connect(copy.address()).is_ok() && {
+                let answer = copy.get("/v1/changes?take=1", &[]);
+                status_of(&answer) == Some(200) && !body(&answer).contains(&old)
+            }
+        });
+        in_step(&leader, &copy);
+        assert_eq!(at(&copy, &["export"]).fine(), at(&leader, &["export"]).fine());
+        change(&leader, length);
+        in_step(&leader, &copy);
+        let aside = copied.store().with_extension(format!("was-{old}"));
+        assert!(aside.is_dir(), "the old copy is put aside, not deleted");
+        before.push(aside);
+    }
+    assert!(!before[0].exists() && foreign.exists(), "only the last old copy is kept");
+}
+
+#[test]
+fn a_copy_audits_its_book_before_anybody_asks_and_not_before_it_is_whole() {
+    let (book, copied) = (Book::of_the_yard(), Book::none());
+    let leader = Process::on(&book, &[]);
+    let copy = follow(&copied, &leader.url, &["--metrics-listen", "127.0.0.1:0"]);
+    let metrics = super::metrics::address(&copy);
+    in_step(&leader, &copy);
+    let (_, last) = last(&copy).unwrap();
+    wait_until("the copy has audited the whole book", || {
+        let text = super::metrics::scrape(&metrics, "/metrics", "");
+        text.contains(&format!("\nclampbook_audited_change {last}\n"))
+            && text.contains("\nclampbook_audit_age_seconds ")
     });
-    in_step(&leader, &copy);
-    assert_eq!(at(&copy, &["export"]).fine(), at(&leader, &["export"]).fine());
-    change(&leader, "44 mm");
-    in_step(&leader, &copy);
-    assert!(copied.store().with_extension(format!("was-{old}")).is_dir(), "the old copy is put aside, not deleted");
 }
 
 /// The status of an answer, if one came.

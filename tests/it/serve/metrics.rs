@@ -6,12 +6,12 @@ use std::io::{Read, Write};
 use std::net::TcpStream;
 
 /// Where the metrics of a service are, as its log says.
-fn address(service: &Process) -> String {
+pub fn address(service: &Process) -> String {
     let line = &service.log_with("metrics", 1)[0];
     line["metrics"].as_str().unwrap().to_owned()
 }
 
-fn scrape(address: &str, path: &str, headers: &str) -> String {
+pub fn scrape(address: &str, path: &str, headers: &str) -> String {
     let mut stream = TcpStream::connect(address).unwrap();
     write!(stream, "GET {path} HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\n{headers}\r\n").unwrap();
     let mut answer = String::new();
@@ -59,6 +59,7 @@ fn metrics_follow_what_happens_and_are_not_on_the_first_listener() {
     let before = |sample: &str| value(body(&before), sample);
     let change = counted("clampbook_last_change") - before("clampbook_last_change");
     assert!((change - 1.0).abs() < 0.1, "{change}");
+    assert!(counted("clampbook_log_lines_lost_total").abs() < 0.1);
     assert!((counted("clampbook_records{kind=\"any\",state=\"withdrawn\"}") - 1.0).abs() < 0.1);
     let revisions = counted("clampbook_revisions_total") - before("clampbook_revisions_total");
     assert!((revisions - 1.0).abs() < 0.1, "{revisions}");

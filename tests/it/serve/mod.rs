@@ -4,6 +4,7 @@ mod check_config; // what a start would come to
 mod cors; // pages of other origins, and when tokens were used
 mod encrypted; // the operator's certificate, and clients that believe it
 mod following; // a leader and its copy, through every kind of trouble
+mod intakes; // bulk intake through an end of the process
 mod limits; // too much, too often, too slow, too long
 mod logs; // one line a request, in JSON and as text
 mod metrics; // the second listener
