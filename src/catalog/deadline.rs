@@ -72,7 +72,9 @@ mod tests {
     fn book() -> Catalog {
         let book = Catalog::in_memory().unwrap();
         let line = |n| {
-            format!("{{\"kind\":\"fastener\",\"id\":\"a.b.c{n}\",\"joint\":\"a.b\",\"thread\":\"M8\",\"stages\":[]}}\n")
+            format!(
+                "{{\"kind\":\"fastener\",\"id\":\"a.b.c{n}\",\"joint\":\"a.b\",\"thread\":\"M8\",\"stages\":[\"20 N·m\"]}}\n"
+            )
         };
         let lines: String = (0..200).map(line).collect();
         assert_eq!(book.import(lines.as_bytes(), &super::super::ImportOptions::default()).unwrap().stored, 200);
