@@ -1,5 +1,6 @@
 //! The records that are judged together, and who stands beside whom.
 
+use super::parts::Parts;
 use super::torques::Torques;
 use super::ways::Ways;
 use crate::record::{Fastener, Id, Joint, Record};
@@ -17,7 +18,7 @@ pub struct Book<'r> {
     fasteners: HashMap<&'r str, &'r Fastener>,
     by_joint: HashMap<&'r str, Vec<&'r Fastener>>,
     by_joint_and_thread: HashMap<(&'r str, &'r Thread), Vec<&'r Fastener>>,
-    by_part: HashMap<&'r str, Vec<&'r Fastener>>,
+    parts: Parts<'r>,
     in_order: Vec<&'r Record>,
     torques: OnceLock<Torques>,
     ways: OnceLock<Ways>,
@@ -27,6 +28,9 @@ pub struct Book<'r> {
     near_classes: OnceLock<HashMap<PropertyClass, Vec<PropertyClass>>>,
 }
 
+/// Of the fasteners of a joint so many are looked through beside one of them. A joint has no more drawn positions than this;
+/// whatever has more fasteners is a table, and its rows are judged as columns.
+pub(super) const JOINT_MAX: usize = 400;
 /// How many threads are offered for one that no standard has.
 const NEAR_THREADS: usize = 3;
 
@@ -45,9 +49,7 @@ impl<'r> Book<'r> {
                     book.by_joint.entry(fastener.joint.as_str()).or_default().push(fastener);
                     let kind = (fastener.joint.as_str(), &fastener.thread);
                     book.by_joint_and_thread.entry(kind).or_default().push(fastener);
-                    if let Some(part) = &fastener.part_no {
-                        book.by_part.entry(part.as_str()).or_default().push(fastener);
-                    }
+                    book.parts.enter(fastener);
                 }
             }
         }
@@ -91,10 +93,9 @@ impl<'r> Book<'r> {
         self.by_joint_and_thread.get(&kind).map_or(&[], Vec::as_slice)
     }
 
-    /// The fasteners of this part number, wherever they sit.
-    #[must_use]
-    pub fn of_part(&self, part_no: &str) -> &[&'r Fastener] {
-        self.by_part.get(part_no).map_or(&[], Vec::as_slice)
+    /// What the parts of this book take in different joints.
+    pub(super) fn parts(&self) -> &Parts<'r> {
+        &self.parts
     }
 
     /// The threads of the standards that are nearest to one of this book that is in none of them.

@@ -6,15 +6,18 @@
 
 mod assessment;
 mod book;
+mod column;
 mod condition;
 mod doubt;
 mod entries;
+mod exchange;
 mod finding;
 mod friction_words;
 mod holding;
 mod kept;
 mod live;
 mod memo;
+mod parts;
 mod plan;
 mod printed;
 mod rule;

@@ -1,7 +1,7 @@
 //! What a rule is: a name, a page for people, and a pure function.
 
 use super::assessment::{Assessment, Unjudged};
-use super::book::Book;
+use super::book::{Book, JOINT_MAX};
 use super::finding::Finding;
 use super::memo::{Assessed, assessed};
 use crate::record::{Fastener, Joint, Record};
@@ -64,10 +64,10 @@ impl<'b> FastenerCase<'b> {
         self.assessment.get_or_init(|| assessed(self.fastener)).as_ref().as_ref()
     }
 
-    /// The other fasteners of the joint with the same thread, class and role.
+    /// The other fasteners of the joint with the same thread, class and role; of very many the first ones.
     pub fn alike_in_joint(&self) -> impl Iterator<Item = &'b Fastener> + '_ {
         let fastener = self.fastener;
-        self.book.with_thread_in_joint(fastener).iter().copied().filter(move |other| {
+        self.book.with_thread_in_joint(fastener).iter().take(JOINT_MAX).copied().filter(move |other| {
             other.id != fastener.id
                 && other.property_class == fastener.property_class
                 && other.role() == fastener.role()

@@ -140,3 +140,34 @@ fn findings_about_published_values_read_well() {
         }
     }
 }
+
+/// The right rows of a table that prints both units, with the two units swapped in every row.
+fn with_units_swapped(source: &str) -> Vec<Record> {
+    let swapped = |text: &str| text.replace("lbf·ft", "?").replace("N·m", "lbf·ft").replace('?', "N·m");
+    let rows = corpus::tables().into_iter().filter(|row| row.source == source && row.misprint.is_none());
+    let one = |row: Published| {
+        let mut value = serde_json::to_value(&row.record).expect("a record can be written");
+        value["kind"] = json!("fastener");
+        value["stages"] = json!([swapped(value["stages"][0].as_str().expect("a stage"))]);
+        value["source"]["printed"] = json!(swapped(value["source"]["printed"].as_str().expect("as printed")));
+        Record::from_json(&value).unwrap_or_else(|e| panic!("{value}: {e}"))
+    };
+    rows.map(one).collect()
+}
+
+/// The table D08 of `tests/it/corpus/sources.csv`, which prints pound-feet and newton-metres.
+#[test]
+fn swapped_units_of_a_column_are_one_fault_and_not_one_in_every_row() {
+    let records = with_units_swapped("D08");
+    let mut columns = std::collections::BTreeMap::new();
+    for record in &records {
+        *columns.entry(record.as_fastener().expect("a fastener").joint.to_string()).or_insert(0) += 1;
+    }
+    assert!(columns.values().all(|rows| *rows >= 4), "{columns:?}");
+    let book = Book::new(&records);
+    let findings = Audit::of(&book).findings();
+    let of_units = findings.iter().filter(|finding| finding.rule.contains("units-disagree"));
+    let told: Vec<(&str, &str)> = of_units.map(|finding| (finding.rule, finding.perhaps[0].value.as_str())).collect();
+    let expected = ("whole-column-units-disagree", "the whole column in lbf·ft, its second figures in N·m");
+    assert_eq!(told, vec![expected; columns.len()]);
+}

@@ -23,6 +23,7 @@ rules! {
     grip_missing,
     hand_in_doubt,
     head_sinks_in,
+    joint_not_in_the_book,
     length_limit_cannot_be,
     locking_reused_without_limit,
     missing_source,
@@ -63,6 +64,7 @@ rules! {
     way_in_a_ring,
     way_leads_nowhere,
     whole_column_improbable,
+    whole_column_units_disagree,
 }
 
 use crate::record::Locking;

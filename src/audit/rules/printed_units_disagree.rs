@@ -1,8 +1,11 @@
+use crate::audit::column::Column;
 use crate::audit::doubt::{Ground, doubts, is_weighed};
+use crate::audit::exchange::Exchange;
 use crate::audit::finding::Finding;
 use crate::audit::plan;
 use crate::audit::printed::{self, PrintedTorque};
 use crate::audit::rule::{FastenerCase, rule};
+use crate::audit::slip::COLUMN_MIN;
 use crate::record::{Fastener, Setting, Stage};
 use crate::units::TorqueUnit;
 
@@ -13,6 +16,8 @@ rule! {
     /// A document that prints a torque in two units says it twice. When the two differ by more than rounding, one of
     /// them is a misprint or a misreading, and nobody knows which until another document has been looked up. When the
     /// stage differs from the text that it was entered from, the entry is wrong.
+    ///
+    /// Where a whole column contradicts itself in the same way, that is told once (`whole-column-units-disagree`).
     ///
     /// Up to the last digit printed, a rounded factor of conversion, and rounding to 5 or 10 (up to 3.5 %) nothing is
     /// said.
@@ -44,7 +49,18 @@ const BEYOND_ROUNDING: f64 = 0.10;
 
 fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
     // Where it is clear which figure belongs to which stage, all evidence is weighed; else the text is compared with itself.
-    if is_weighed(case) { doubts(case, Ground::Units) } else { compared(case) }
+    let findings = if is_weighed(case) { doubts(case, Ground::Units) } else { compared(case) };
+    if findings.is_empty() || !is_of_whole_column(case) { findings } else { Vec::new() }
+}
+
+/// Whether the units contradict each other as in the whole column: that is told once, by a rule of its own.
+fn is_of_whole_column(case: &FastenerCase<'_>) -> bool {
+    let explained = || {
+        let column = Column::around(case, COLUMN_MIN)?;
+        let own = column.members.iter().find(|member| member.fastener.id == case.fastener.id)?;
+        Some(Exchange::of(&column)?.explains(own))
+    };
+    explained().unwrap_or(false)
 }
 
 fn compared(case: &FastenerCase<'_>) -> Vec<Finding> {

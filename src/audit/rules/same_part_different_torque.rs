@@ -1,7 +1,7 @@
 use crate::audit::finding::Finding;
+use crate::audit::parts::Taken;
 use crate::audit::plan;
 use crate::audit::rule::{FastenerCase, rule};
-use crate::record::Fastener;
 use crate::units::Torque;
 
 rule! {
@@ -43,31 +43,15 @@ const APART: f64 = 2.0;
 fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
     let fastener = case.fastener;
     let Some(part) = &fastener.part_no else { return Vec::new() };
-    let elsewhere = case.book.of_part(part);
-    let Some(own) = plan::last_without_turns(fastener).filter(|_| elsewhere.len() > 1) else { return Vec::new() };
-    let others = elsewhere.iter().filter(|other| other.joint != fastener.joint && is_same_case(fastener, other));
-    let different = others.filter_map(|other| {
-        let stage = plan::last_without_turns(other)?;
-        let ratio = ratio(own.middle(), stage.middle());
-        (ratio > SAME).then_some((*other, stage, ratio))
-    });
-    let Some((other, stage, ratio)) = different.max_by(|a, b| a.2.total_cmp(&b.2)) else { return Vec::new() };
+    let Some(own) = plan::last_without_turns(fastener) else { return Vec::new() };
+    let elsewhere = case.book.parts().elsewhere(fastener).filter(|taken| ratio(own.middle(), taken.stage.middle()) > SAME);
+    let apart = |taken: &Taken<'_>| ratio(own.middle(), taken.stage.middle());
+    let Some(taken) = elsewhere.max_by(|a, b| apart(a).total_cmp(&apart(b))) else { return Vec::new() };
+    let (other, stage) = (taken.fastener, taken.stage);
     let message = format!("{part} takes {} here, but {} at {}", own.torque, stage.torque, other.id);
     let finding =
-        if ratio >= APART { Finding::warning(own.field(), message) } else { Finding::note(own.field(), message) };
+        if apart(&taken) >= APART { Finding::warning(own.field(), message) } else { Finding::note(own.field(), message) };
     vec![finding.found(own.torque).one_of([stage.torque]).because_of("elsewhere", &other.id, "the same part number")]
-}
-
-/// Whether the two are screwed into the same, in the same condition, for the same purpose.
-fn is_same_case(one: &Fastener, other: &Fastener) -> bool {
-    fn into(fastener: &Fastener) -> Option<&crate::record::Text> {
-        fastener.into.as_ref()?.material.as_ref()
-    }
-    one.thread == other.thread
-        && one.role() == other.role()
-        && one.lubrication == other.lubrication
-        && one.locking == other.locking
-        && into(one) == into(other)
 }
 
 fn ratio(one: Torque, other: Torque) -> f64 {

@@ -1,3 +1,4 @@
+use crate::audit::book::JOINT_MAX;
 use crate::audit::finding::{Finding, Severity};
 use crate::audit::rule::{FastenerCase, rule};
 use crate::record::{Fastener, Fits, Role};
@@ -37,7 +38,7 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
     let places: BTreeSet<u32> = own.iter().collect();
     let mut is_past = false;
     let mut findings = Vec::new();
-    for other in case.book.fasteners_of(&fastener.joint) {
+    for other in case.book.fasteners_of(&fastener.joint).iter().take(JOINT_MAX) {
         if other.id == fastener.id {
             is_past = true;
             continue;

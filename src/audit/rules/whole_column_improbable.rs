@@ -1,8 +1,9 @@
+use crate::audit::column::{Column, Member};
 use crate::audit::doubt::two_places;
+use crate::audit::exchange::Exchange;
 use crate::audit::finding::{Finding, Perhaps, Severity};
 use crate::audit::rule::{FastenerCase, rule};
-use crate::audit::slip::{COLUMN_MIN, ColumnMeant, Entry, Level, Part, Priors, Slip, level};
-use crate::record::{Fastener, Source, Text};
+use crate::audit::slip::{COLUMN_MIN, ColumnMeant, Entry, Level, Priors, Slip, level};
 use crate::standards::{PropertyClass, strength};
 use crate::units::Length;
 
@@ -62,78 +63,30 @@ rule! {
 const SEVERITIES: [(f64, Severity); 3] = [(0.95, Severity::Error), (0.5, Severity::Warning), (0.3, Severity::Note)];
 /// Real bolts are up to so much stronger than their class demands (common practice, no source).
 const STRONGEST: f64 = 1.15;
-/// Larger joints are looked through up to here.
-const JOINT_MAX: usize = 400;
 
 fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
-    let beside = case.book.fasteners_of(&case.fastener.joint);
-    if beside.len() < COLUMN_MIN || case.fastener.property_class.is_none() {
+    if case.fastener.property_class.is_none() {
         return Vec::new();
     }
-    let mut column = beside.iter().copied().take(JOINT_MAX).filter(|other| is_of_column(case.fastener, other)).peekable();
-    // The first of the column speaks for all.
-    if column.peek().is_none_or(|first| first.id != case.fastener.id) {
+    let Some(mut column) = Column::beginning_with(case, COLUMN_MIN) else { return Vec::new() };
+    // Where its two units contradict each other throughout, another rule says which they are.
+    if Exchange::of(&column).is_some() {
         return Vec::new();
     }
-    let members: Vec<Member<'_>> = column.filter_map(|fastener| member(case, fastener)).collect();
-    let sizes: std::collections::BTreeSet<_> = members.iter().map(|member| member.fastener.thread.size_key()).collect();
-    if sizes.len() < COLUMN_MIN || 2 * sizes.len() < members.len() {
+    column.members.retain(|member| member.entry.bolted && member.entry.yield_mpa.is_some());
+    if column.sizes() < COLUMN_MIN || 2 * column.sizes() < column.members.len() {
         return Vec::new();
     }
-    judge(case, &members).into_iter().collect()
+    judge(case, &column).into_iter().collect()
 }
 
-/// A fastener of the column with the torque that it is left at.
-struct Member<'b> {
-    fastener: &'b Fastener,
-    stage: usize,
-    entry: &'b Entry,
-}
-
-fn member<'b>(case: &FastenerCase<'b>, fastener: &'b Fastener) -> Option<Member<'b>> {
-    let mut torques = case.book.torques().of_fastener(fastener.id.as_str());
-    let last = torques.find(|torque| torque.entry.part == Part::Final)?;
-    let known = last.entry.bolted && last.entry.yield_mpa.is_some();
-    known.then_some(Member { fastener, stage: last.stage, entry: last.entry })
-}
-
-/// Whether two fasteners of a joint stand in one column: the same class and condition, read from the same page.
-fn is_of_column(one: &Fastener, other: &Fastener) -> bool {
-    one.property_class == other.property_class
-        && one.role() == other.role()
-        && one.finish == other.finish
-        && one.lubrication == other.lubrication
-        && one.friction == other.friction
-        && material(one) == material(other)
-        && is_same_page(one.source.as_ref(), other.source.as_ref())
-}
-
-fn material(fastener: &Fastener) -> Option<&Text> {
-    fastener.into.as_ref()?.material.as_ref()
-}
-
-fn is_same_page(one: Option<&Source>, other: Option<&Source>) -> bool {
-    fn place(source: Option<&Source>) -> Option<(&Text, Option<&Text>, Option<&Text>)> {
-        let source = source?;
-        Some((source.document.as_ref()?, source.edition.as_ref(), source.page.as_ref()))
-    }
-    place(one) == place(other)
-}
-
-fn judge(case: &FastenerCase<'_>, members: &[Member<'_>]) -> Option<Finding> {
+fn judge<'b>(case: &FastenerCase<'b>, column: &Column<'b>) -> Option<Finding> {
     let own = case.fastener.property_class.as_ref()?;
+    let members = &column.members;
     let entries: Vec<&Entry> = members.iter().map(|member| member.entry).collect();
     let yields = || other_classes(own, members).into_iter().map(|(_, yields)| yields).collect();
     let level = level(&entries, yields, &Priors::LEARNED)?;
-    let (first, last) = (&members[0], members.last()?);
-    let column = format!(
-        "the {} torques of this column, {} for {} to {} for {},",
-        members.len(),
-        first.entry.stated,
-        first.fastener.thread,
-        last.entry.stated,
-        last.fastener.thread
-    );
+    let (first, column) = (members.first()?, column.words());
     let severity = SEVERITIES.iter().find(|(least, _)| level.wrong >= *least).map(|(_, severity)| *severity);
     let field = format!("stages[{}]", first.stage);
     let finding = match severity {
@@ -178,8 +131,8 @@ fn improbable(
 }
 
 /// Whether most of the column yields the strongest bolts even at the highest friction.
-fn yields_altogether(case: &FastenerCase<'_>, members: &[Member<'_>]) -> bool {
-    let yields = |member: &&Member<'_>| {
+fn yields_altogether<'b>(case: &FastenerCase<'b>, members: &[Member<'b>]) -> bool {
+    let yields = |member: &&Member<'b>| {
         let own = FastenerCase::new(member.fastener, case.book);
         let torque = member.fastener.stages.get(member.stage).and_then(|stage| stage.torque());
         let assessment = own.assessment().ok();

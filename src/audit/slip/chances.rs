@@ -34,6 +34,8 @@ pub const NEXT_SIZE: f64 = 0.11;
 pub const OTHER_PITCH: f64 = 0.03;
 /// Right pairs of a coarse and a fine thread that have the same figure on purpose, among all pairs.
 pub const EQUAL_PITCHES: f64 = 0.05;
+/// Right values of assorted joints that are rightly the same as that of a neighbour: one wrench setting serves for many.
+pub const EQUAL_ASSORTED: f64 = 0.1;
 /// The value of another class.
 pub const NEXT_CLASS: f64 = 0.03;
 /// The value of another fastener of the joint.

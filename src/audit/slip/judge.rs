@@ -142,6 +142,7 @@ impl Book<'_> {
             follows_torque: false,
             takeable: &[],
             twin,
+            assorted: 1.0 - series.map_or(0.0, |series| series.smooth),
             copies: self.copies.get(i),
             elsewhere: &[],
         };

@@ -111,6 +111,14 @@ fn weighed(
     Some((1.0 - right / sum, meant))
 }
 
+/// How probable a torque is for the bolt of an entry, as its class, its part of the plan and the system of its thread let
+/// expect it, per unit of the logarithm; one where nothing lets expect anything.
+#[must_use]
+pub fn fits_class(entry: &Entry, value: Value, priors: &Priors) -> f64 {
+    let density = || Some(by_class(entry, priors)?.density(value.ln_newton_meters()?));
+    density().unwrap_or(1.0) * UnitHabit::of_thread(entry.size).share(value)
+}
+
 /// One place of the point, as a logarithm, and a little more.
 const POINT_ONCE: f64 = 2.4;
 

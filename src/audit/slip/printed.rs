@@ -4,6 +4,7 @@
 use super::entry::{Entry, Figures, Value};
 use super::grain::roundest_step;
 use super::index::Index;
+use super::priors::Priors;
 use crate::units::{Number, Unit};
 use rayon::prelude::*;
 use std::collections::HashMap;
@@ -110,6 +111,12 @@ impl Agreement {
         // From (ln middle, ln half) to (ln low, ln high).
         both * second.0.value() * second.1.value() / (2.0 * m2 * h2)
     }
+}
+
+/// Whether two figures in two units can be one torque, as tables usually convert and round.
+#[must_use]
+pub fn units_agree(first: Value, second: Value, priors: &Priors) -> bool {
+    Agreement::new(priors.agreement).likelihood(first, second) > 1.0
 }
 
 /// A tolerance is rounded to the same step as its middle, however coarse that is for it.
@@ -279,8 +286,7 @@ mod tests {
     #[track_caller]
     fn agree(first: (&str, &str), second: (&str, &str)) -> f64 {
         let first = value(first.0, first.1, TorqueUnit::PoundFoot);
-        Agreement::new(crate::audit::slip::priors::Priors::LEARNED.agreement)
-            .likelihood(first, value(second.0, second.1, TorqueUnit::NewtonMeter))
+        Agreement::new(Priors::LEARNED.agreement).likelihood(first, value(second.0, second.1, TorqueUnit::NewtonMeter))
     }
 
     #[test]

@@ -37,6 +37,8 @@ pub struct Evidence<'e> {
     pub takeable: &'e [Suspect],
     /// What is known where the value is that of the other pitch of its diameter.
     pub twin: Option<Twin>,
+    /// How probable it is that its column is no table but a set of assorted joints.
+    pub assorted: f64,
     /// The distinct values that copies of the same column have at this place.
     pub copies: &'e [Value],
     /// Does a torque of an earlier stage come before it?
@@ -169,15 +171,23 @@ impl Evidence<'_> {
         (self.plausible(self.stated) + self.rightly_equal()) * self.support(self.stated, 0.0)
     }
 
-    /// Some tables give the coarse and the fine thread the same figure on purpose.
+    /// How probable it is that the value is rightly the same as another that it may have been taken from: some tables give
+    /// the coarse and the fine thread one figure on purpose, and assorted joints have one figure for many bolts.
     fn rightly_equal(&self) -> f64 {
-        let (Some(twin), Some(bell)) = (self.twin.as_ref(), self.torque.and_then(Expectation::main)) else {
+        let (Some(at), Some(bell)) = (self.stated.ln_newton_meters(), self.torque.and_then(Expectation::main)) else {
             return 0.0;
         };
-        /// Within about this much of what is expected.
+        /// In a table within about this much of what is expected.
         const WITHIN: f64 = 0.1;
-        let off = self.stated.ln_newton_meters().map_or(f64::MAX, |at| (at - bell.mean) / WITHIN);
-        twin.rate * (-off * off / 2.0).exp()
+        let near = |within: f64| (-((at - bell.mean) / within).powi(2) / 2.0).exp();
+        let in_table = self.twin.as_ref().map_or(0.0, |twin| twin.rate * near(WITHIN));
+        let is_anothers = || self.takeable.iter().any(|other| other.value.equals(self.stated));
+        let assorted = if self.assorted > 0.0 && is_anothers() {
+            self.assorted * chances::EQUAL_ASSORTED * near(bell.scale.max(WITHIN))
+        } else {
+            0.0
+        };
+        in_table + assorted
     }
 
     /// The weight of another value having been meant.

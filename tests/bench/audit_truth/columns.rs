@@ -44,6 +44,36 @@ pub fn report() {
             println!("  {name}, {change}: {told} of {made} told ({:.1} %), {noise} other alarms", share(told, made));
         }
     }
+    swapped();
+}
+
+/// Columns that print two units, with their headings swapped or as they are: how many are told as one fault, and how many
+/// rows are called wrong one by one all the same.
+fn swapped() {
+    println!("\nColumns of at least four sizes with a second unit, each alone in its document");
+    let wrong = wrong_rows();
+    let public: Vec<Row> = rows("tables.csv").into_iter().filter(|row| !wrong.contains(&row["row_id"])).collect();
+    for (name, all) in [("the public tables", public), ("the tables worked out", synthetic::tables(80, 11))] {
+        let mut columns: BTreeMap<[String; 4], Vec<Row>> = BTreeMap::new();
+        for row in all.into_iter().filter(|row| !row["unit2"].is_empty()) {
+            let key = ["source_id", "grade", "condition", "unit"].map(|field| row[field].clone());
+            columns.entry(key).or_default().push(row);
+        }
+        for (how, change) in [("as they are", false), ("with their units swapped", true)] {
+            let (mut told, mut made, mut noise) = (0, 0, 0);
+            for column in columns.values().filter(|column| column.len() >= 4) {
+                let swap = |row: &Row| with(&with(row, "unit", &row["unit2"]), "unit2", &row["unit"]);
+                let column = column.iter().map(|row| if change { swap(row) } else { row.clone() }).collect();
+                let set = of_tables(column);
+                let findings = audited(set.iter());
+                let is_whole = |f: &&clampbook::audit::Finding| f.rule == "whole-column-units-disagree";
+                made += 1;
+                told += usize::from(findings.values().flatten().any(|finding| is_whole(&finding)));
+                noise += findings.values().flatten().filter(|f| is_about_number(f) && !is_whole(f)).count();
+            }
+            println!("  {name} {how}: {told} of {made} told, {noise} other alarms");
+        }
+    }
 }
 
 fn columns(all: Vec<Row>) -> Vec<Vec<Row>> {
