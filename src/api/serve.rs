@@ -125,6 +125,10 @@ pub fn run_on(
     options: &Options,
     ready: impl FnOnce(Listening, Stopping),
 ) -> Result<(), ServeError> {
+    // Dropped at the end, when the book is let go of.
+    let _directory = catalog
+        .directory_in_background()
+        .inspect_err(|error| tracing::warn!(%error, "the directory of the book is not made"));
     let tokens = Tokens::at(&options.tokens);
     let access = Access { anonymous_read: options.is_read_by_anybody(), anonymous_write: options.open, tokens };
     let shared = Data::new(Shared::new(catalog, access).run_with(options));

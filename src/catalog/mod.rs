@@ -8,6 +8,7 @@ mod backup;
 mod cards;
 mod copy;
 mod deadline;
+mod directory;
 mod error;
 mod export;
 mod find;
@@ -29,6 +30,7 @@ pub use backup::{BackupFile, BackupManifest, check_backup_line};
 pub use cards::{JointDrawing, SomeJoints};
 pub use copy::{Copied, Recorded};
 pub use deadline::Deadline;
+pub use directory::DirectoryUnderWay;
 pub use error::CatalogError;
 pub use export::{ExportFormat, ExportPlan, Exported};
 pub use import::{

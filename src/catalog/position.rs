@@ -77,11 +77,19 @@ impl Catalog {
     /// # Errors
     /// If the store can't be read, or is damaged.
     pub fn fasteners_of(&self, joint: &Id, as_of: Option<jiff::Timestamp>) -> Result<Vec<Stored>, CatalogError> {
+        let closes = |stored: &Stored| {
+            stored.state == State::Current
+                && stored.record.as_fastener().is_some_and(|fastener| fastener.joint == *joint)
+        };
+        if let Some(directory) = self.store().directory().filter(|_| as_of.is_none()) {
+            let mut below = self.store().records_of(&directory, directory.in_force_below(joint.as_str()))?;
+            below.retain(closes);
+            return Ok(below);
+        }
         let mut fasteners = Vec::new();
         let sequence = as_of.map_or_else(|| Ok(self.sequence()), |moment| self.store().sequence_at(moment))?;
         self.store().walk(Some(joint.as_str()), sequence, |stored| {
-            let closes = stored.record.as_fastener().is_some_and(|fastener| fastener.joint == *joint);
-            if closes && stored.state == State::Current {
+            if closes(&stored) {
                 fasteners.push(stored);
             }
             Ok(true)

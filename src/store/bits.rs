@@ -77,6 +77,11 @@ impl Bits {
         Self(slots.into_iter().collect())
     }
 
+    /// Puts a slot in.
+    pub fn insert(&mut self, slot: u32) {
+        self.0.insert(slot);
+    }
+
     /// About how many bytes it takes in memory.
     #[must_use]
     pub fn bytes(&self) -> usize {

@@ -1,5 +1,6 @@
 //! Writes, their outcomes, and the change feed.
 
+use super::Store;
 use super::bytes;
 use super::error::StoreError;
 use super::keys;
@@ -215,5 +216,24 @@ impl LostV1 {
 
     pub(super) fn decode(key: &[u8], bytes: &[u8]) -> Result<Self, StoreError> {
         bytes::decode(key, v1::SCHEMA, bytes)
+    }
+}
+
+impl Store {
+    /// The last change that had been made at a moment; 0 before the first.
+    ///
+    /// # Errors
+    /// If the engine can't read, or what it reads is damaged.
+    pub fn sequence_at(&self, moment: jiff::Timestamp) -> Result<u64, StoreError> {
+        let (mut before, mut after) = (0, self.head().sequence + 1);
+        while before + 1 < after {
+            let middle = u64::midpoint(before, after);
+            // Changes that were lost leave gaps.
+            match self.changes(middle - 1, 1)?.first() {
+                Some(change) if change.at <= moment && change.sequence < after => before = change.sequence,
+                _ => after = middle,
+            }
+        }
+        Ok(before)
     }
 }

@@ -28,6 +28,7 @@ impl Store {
     }
 
     fn take_in(&self, shared: &dyn Shared, news: &News) -> Result<(), StoreError> {
+        let before = self.head();
         self.commits.fetch_add(1, Ordering::SeqCst);
         shared.take_in(news);
         let head = head::load(self.engine.as_ref());
@@ -37,6 +38,7 @@ impl Store {
         // They may have put another history in its place.
         self.known_sets.clear();
         self.known.clear();
+        self.directory.store(self.directory_since(&before));
         self.commits.fetch_add(1, Ordering::SeqCst);
         head.map(|_| ())
     }

@@ -35,14 +35,19 @@ impl Known {
         sequence: u64,
         read: impl FnOnce() -> Result<Stored, StoreError>,
     ) -> Result<Stored, StoreError> {
-        match self.revisions.get(&(slot, revision)) {
-            Some(stored) if stored.sequence == sequence => Ok(stored),
-            _ => {
+        match self.held(slot, revision, sequence) {
+            Some(stored) => Ok(stored),
+            None => {
                 let stored = read()?;
                 self.revisions.insert((slot, revision), stored.clone());
                 Ok(stored)
             }
         }
+    }
+
+    /// The same, if it is held.
+    pub fn held(&self, slot: u32, revision: u64, sequence: u64) -> Option<Stored> {
+        self.revisions.get(&(slot, revision)).filter(|stored| stored.sequence == sequence)
     }
 
     /// The id of the record that has a slot.

@@ -10,6 +10,7 @@ mod bytes;
 mod change;
 mod copy;
 mod database;
+mod directory;
 mod engine;
 mod error;
 mod examine;
@@ -48,6 +49,7 @@ mod writer;
 pub use bits::Bits;
 pub use change::{Change, Expected, Put, RevisionInfo, Write};
 pub use database::{Preparation, Prepared};
+pub use directory::{Column, Directory, Entry, Family, Members, Spot, is_of_families};
 pub use engine::{Batch, Engine, EngineError, Pair, Requirement};
 pub use error::{Found, Holder, StoreError};
 pub use examine::{Examination, Remedy};
@@ -92,6 +94,8 @@ pub struct Store {
     known_sets: known_sets::KnownSets,
     /// What was read before and never changes.
     known: known::Known,
+    /// What is known of every record, where somebody serves the book.
+    directory: ArcSwapOption<directory::Directory>,
     /// Why no more is written, if so.
     stopped: OnceLock<String>,
     durability: Sync,
@@ -200,6 +204,7 @@ impl Store {
             commits: AtomicU64::new(0),
             before: ArcSwapOption::empty(),
             known_sets: known_sets::KnownSets::default(),
+            directory: ArcSwapOption::empty(),
             stopped: OnceLock::new(),
             durability: Sync::Always,
             is_for_reading: false,
@@ -224,6 +229,9 @@ impl Store {
 
     /// The last revision of a record, with its slot.
     fn get_with_slot(&self, id: &Id) -> Result<Option<(Stored, u32)>, StoreError> {
+        if let Some(directory) = &*self.directory.load() {
+            return self.get_by(directory, id);
+        }
         let sequence = self.head().sequence;
         let Some(latest) = self.latest(id)? else { return Ok(None) };
         let stored = if latest.sequence <= sequence {
@@ -341,23 +349,6 @@ impl Store {
             Ok(changes.len() < limit)
         })?;
         Ok(changes)
-    }
-
-    /// The last change that had been made at a moment; 0 before the first.
-    ///
-    /// # Errors
-    /// If the engine can't read, or what it reads is damaged.
-    pub fn sequence_at(&self, moment: jiff::Timestamp) -> Result<u64, StoreError> {
-        let (mut before, mut after) = (0, self.head().sequence + 1);
-        while before + 1 < after {
-            let middle = u64::midpoint(before, after);
-            // Changes that were lost leave gaps.
-            match self.changes(middle - 1, 1)?.first() {
-                Some(change) if change.at <= moment && change.sequence < after => before = change.sequence,
-                _ => after = middle,
-            }
-        }
-        Ok(before)
     }
 
     /// Makes sure that everything written so far survives a loss of power.

@@ -39,6 +39,8 @@ pub(super) struct Finished {
     pub head: Head,
     pub batch: Batch,
     pub index: Touched,
+    /// What stands under the ids that were written, and their slots.
+    pub records: HashMap<Id, (Stored, u32)>,
 }
 
 impl<'s> Pending<'s> {
@@ -134,7 +136,7 @@ impl<'s> Pending<'s> {
     pub(super) fn finish(self) -> Result<Finished, StoreError> {
         /// So few are made sooner than shared out.
         const FEW: usize = 16;
-        let Self { store, mut head, mut batch, entered, .. } = self;
+        let Self { store, mut head, mut batch, entered, written: records, .. } = self;
         let forms: Vec<Form> = if entered.len() <= FEW {
             entered.iter().map(Form::of).collect::<Result<_, _>>()?
         } else {
@@ -146,7 +148,7 @@ impl<'s> Pending<'s> {
             form.pairs.into_iter().for_each(|(key, bytes)| batch.put(key, bytes));
             index.change(store.engine.as_ref(), entered.slot, &form.terms_before, &form.terms)?;
         }
-        Ok(Finished { head, batch, index })
+        Ok(Finished { head, batch, index, records })
     }
 
     fn count(&mut self, before: Option<&Stored>, now: &Stored) {

@@ -86,6 +86,12 @@ impl Store {
         Ok(list)
     }
 
+    /// Every value of an index that is not empty, read for once.
+    pub(super) fn sets_unheld(&self, index: Index) -> Result<Vec<Valued>, StoreError> {
+        let sets = self.load(&index::term(index, &[1]), &index::term(index, &[0xff]))?;
+        Ok(sets.into_iter().map(|(term, set)| Valued::new(&term, set)).collect())
+    }
+
     /// Every value of an index that is not empty, with the records in force that have it.
     ///
     /// # Errors

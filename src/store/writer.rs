@@ -107,7 +107,7 @@ impl Store {
         if pending.head == *before {
             return Ok(Tried::Nothing(done));
         }
-        let Finished { head, mut batch, index } = pending.finish()?;
+        let Finished { head, mut batch, index, records } = pending.finish()?;
         let (blocks_before, written) = index.into_batch(&mut batch)?;
         batch.put(keys::HEAD.to_vec(), head.encode()?);
         batch.require(Requirement { key: keys::HEAD.to_vec(), value: Some(before.encode()?) });
@@ -117,9 +117,11 @@ impl Store {
         }
         let note = head.note();
         let prepared = self.known_sets.prepare(&written, |term| self.has_term(term));
+        let directory = self.directory_after(records);
         // From here to the end readers try again: it is short.
         self.commits.fetch_add(1, Ordering::SeqCst);
         self.known_sets.swap(&written, prepared);
+        self.directory.store(directory);
         self.head.store(Arc::new(head));
         self.before.store(None);
         self.commits.fetch_add(1, Ordering::SeqCst);

@@ -1,8 +1,8 @@
 //! Readers beside a writer: they wait for no batch, see one state, and what is held in memory is what is stored.
 
 use crate::generator::Dice;
-use crate::store_find::{lived_in, question};
-use clampbook::catalog::{Author, Expected, Write};
+use crate::store_find::{Kept, lived_in_and_kept, question};
+use clampbook::catalog::{Author, Catalog, Expected, Write};
 use clampbook::query::{Field, Query};
 use clampbook::record::{Id, Record};
 use clampbook::store::{Batch, Engine, EngineError, Index, MemoryEngine, Pair, Store};
@@ -125,7 +125,12 @@ fn readers_wait_for_no_batch() {
 
 #[test]
 fn what_is_held_is_what_is_stored() {
-    let catalog = lived_in(120, 8);
+    for kept in [Kept::Never, Kept::FromTheBeginning, Kept::InTheEnd] {
+        what_is_held_in(&lived_in_and_kept(120, 8, kept));
+    }
+}
+
+fn what_is_held_in(catalog: &Catalog) {
     let everything = Query::parse([("kind", "fastener"), ("take", "500")]).unwrap();
     let ids: Vec<Id> =
         catalog.find(&everything).unwrap().items.iter().map(|stored| stored.record.id().clone()).collect();
@@ -136,7 +141,7 @@ fn what_is_held_is_what_is_stored() {
         .collect();
     for round in 0..60 {
         let writes: Vec<Write> =
-            (0..1 + dice.below(4)).map(|n| write(&catalog, &ids[(round * 7 + n) % ids.len()], &mut dice)).collect();
+            (0..1 + dice.below(4)).map(|n| write(catalog, &ids[(round * 7 + n) % ids.len()], &mut dice)).collect();
         catalog.apply(writes, &author).unwrap();
         for query in [dice.one_of(&questions), dice.one_of(&questions)] {
             let (held, looked) = (catalog.find(query).unwrap(), catalog.find_by_looking_at_all(query).unwrap());
@@ -146,7 +151,7 @@ fn what_is_held_is_what_is_stored() {
 }
 
 /// Withdraws a record, or puts it with another head, class and name.
-fn write(catalog: &clampbook::catalog::Catalog, id: &Id, dice: &mut Dice) -> Write {
+fn write(catalog: &Catalog, id: &Id, dice: &mut Dice) -> Write {
     if dice.chance(30) {
         return Write::Withdraw { id: id.clone(), expected: Expected::Any, why: None };
     }

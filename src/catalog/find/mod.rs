@@ -1,6 +1,7 @@
 //! Answering questions.
 
 mod audit_once;
+mod families;
 mod kept_audit;
 mod live_audit;
 mod near;
@@ -58,7 +59,11 @@ pub fn find(catalog: &Catalog, query: &Query, with_index: bool) -> Result<Page, 
 /// The answer from the index, or from looking at every record where the index can't tell.
 fn answer(catalog: &Catalog, query: &Query) -> Result<Answer, CatalogError> {
     let store = catalog.store();
-    let by_index = store.undisturbed(|| by_index(store, query))?.flatten();
+    let by_index = store.undisturbed(|| match families::answer(store, query)? {
+        Some(answer) => Ok(Some(answer)),
+        None => by_index(store, query),
+    });
+    let by_index = by_index?.flatten();
     match by_index {
         Some(answer) => Ok(answer),
         None => look_at_all(catalog, query, &*catalog.snapshot()?),

@@ -49,6 +49,7 @@ pub fn growth_from(fasteners: usize, folder: &Path, scale: &Scale) -> Growth {
     let catalog = Catalog::create(&folder.join("small")).expect("a store");
     let lines = std::fs::File::open(&book.file).expect("the book");
     assert!(catalog.import(lines, &ImportOptions::default()).expect("an import").is_clean());
+    catalog.keep_directory().expect("a directory");
     growth(&catalog, &some_ids(&catalog), fasteners, scale)
 }
 
@@ -63,6 +64,10 @@ fn some_ids(catalog: &Catalog) -> Vec<Id> {
 /// Searches, facets and words beside SQLite, and growth from a small book.
 pub fn measure(store: &Path, sqlite: &mut Sqlite, small: &Growth, scale: &Scale, report: &mut Report) {
     let catalog = Catalog::open(store, &OpenOptions::default()).expect("the store again");
+    let began = Instant::now();
+    // As one who serves the book does.
+    catalog.keep_directory().expect("a directory");
+    report.say(&format!("the directory was made in {}", time(began.elapsed())));
     let searches = searches(scale.fasteners, scale);
     let words = questions::words(12, scale.questions);
     for (what, questions, wanted) in

@@ -5,7 +5,8 @@
 //! memory with the best indexes one would write for just these questions, the import beside SQLite's, the audit beside a
 //! plain decode, memory beside the bytes of the records. The answers are compared too: with the naive scan, and with
 //! SQLite's rows. A difference ends the run with an error. What the figures were on which machine is in
-//! `tests/bench/README.md`. `-- FASTENERS http` measures only what goes over HTTP.
+//! `tests/bench/README.md`. `-- FASTENERS http` measures only what goes over HTTP,
+//! `-- FASTENERS inside` only what the catalog does in this process beside SQLite.
 //!
 //! `cargo test` runs the same program on a tiny book, for the comparisons and to see that it still runs.
 
@@ -56,6 +57,8 @@ impl Scale {
 
 /// The word that narrows a run to what goes over HTTP.
 const OVER_HTTP: &str = "http";
+/// The word that measures only what the catalog does in this process.
+const INSIDE: &str = "inside";
 
 /// Fasteners of the small book that growth is measured from.
 const SMALL: usize = 1000;
@@ -69,7 +72,7 @@ fn main() -> ExitCode {
     }
     let is_bench = words.iter().any(|word| word == "--bench");
     let (parts, said): (Vec<&String>, Vec<&String>) =
-        words.iter().filter(|word| !word.starts_with("--")).partition(|word| *word == OVER_HTTP);
+        words.iter().filter(|word| !word.starts_with("--")).partition(|word| *word == OVER_HTTP || *word == INSIDE);
     let size = std::env::var("CLAMPBOOK_BENCH_SIZE").ok();
     let scale = match (is_bench, said.first().copied().or(size.as_ref())) {
         // The tests were narrowed to others.
@@ -86,11 +89,11 @@ fn main() -> ExitCode {
             }
         },
     };
-    run(&scale, parts.is_empty());
+    run(&scale, |part| parts.is_empty() || parts.iter().any(|named| *named == part));
     ExitCode::SUCCESS
 }
 
-fn run(scale: &Scale, is_whole: bool) {
+fn run(scale: &Scale, is_wanted: impl Fn(&str) -> bool) {
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
     let mut report = Report::new(&format!("{} fasteners, {cores} cores", scale.fasteners));
     let folder = tempfile::tempdir().expect("a folder");
@@ -98,17 +101,21 @@ fn run(scale: &Scale, is_whole: bool) {
     let book = book::Book::make(scale.fasteners, folder.path());
     report.say(&format!("{} records, {:.1} MB of JSON", book.records, book.bytes as f64 / 1e6));
 
-    if is_whole {
+    if is_wanted(INSIDE) {
         let mut other = taking_in::side_by_side(&book, &store, folder.path(), scale, &mut report);
         let small = inside::growth_from(SMALL.min(scale.fasteners), folder.path(), scale);
         inside::measure(&store, &mut other, &small, scale, &mut report);
         drop(other);
-        inside::audit(&store, &mut report);
-        inside::opening(&store, &mut report);
-        inside::command_line(&store, scale, &mut report);
     } else {
         taking_in::alone(&book, &store);
     }
-    over_http::measure(&store, &book, scale, &mut report);
+    if is_wanted(INSIDE) && is_wanted(OVER_HTTP) {
+        inside::audit(&store, &mut report);
+        inside::opening(&store, &mut report);
+        inside::command_line(&store, scale, &mut report);
+    }
+    if is_wanted(OVER_HTTP) {
+        over_http::measure(&store, &book, scale, &mut report);
+    }
     report.end();
 }

@@ -1,0 +1,64 @@
+//! Answers from the directory: which families get through, and of those the first records in the order of the question,
+//! without looking at the others.
+//!
+//! Where it can't tell, because a question goes by names or changes or counts the values of a field that has several,
+//! nothing comes back, and the sets of the index answer.
+
+mod count;
+mod first;
+mod order;
+mod parts;
+
+use super::super::StoreError;
+use crate::query::{Answer, Field, Query};
+use crate::store::{Directory, Store};
+use first::Search;
+use parts::Parts;
+
+/// The answer from the directory; nothing if none is kept or it can't tell.
+pub fn answer(store: &Store, query: &Query) -> Result<Option<Answer>, StoreError> {
+    let Some(directory) = store.directory() else { return Ok(None) };
+    if query.filter(Field::Joint).is_some() || query.facets.iter().any(|field| directory.column(*field).is_none()) {
+        return Ok(None);
+    }
+    let Some(order) = order::Order::of(query, &directory) else { return Ok(None) };
+    let Some(parts) = Parts::of(store, query)? else { return Ok(None) };
+    let through = directory.families_through(&query.filters, &query.torque, None);
+    let search = Search { directory: &directory, families: Admitted::of(&directory, through), parts: &parts };
+    let mut slots = search.first(&order, query.take + 1);
+    let more = slots.len() > query.take;
+    slots.truncate(query.take);
+    let items = store.records_of(&directory, slots)?;
+    let count = if query.count { search.counts().iter().map(|(_, count)| count).sum() } else { 0 };
+    let facets = count::facets(&search, query);
+    Ok(Some(Answer { items, more, count, facets }))
+}
+
+/// Families that get through, to be gone through and to be asked about.
+pub struct Admitted {
+    list: Vec<u32>,
+    /// A bit for each family.
+    bits: Vec<u64>,
+    /// How many members they have.
+    members: u64,
+}
+
+impl Admitted {
+    fn of(directory: &Directory, list: Vec<u32>) -> Self {
+        let mut bits = vec![0; directory.families().div_ceil(64)];
+        let mut members = 0;
+        for number in &list {
+            bits[*number as usize / 64] |= 1 << (number % 64);
+            members += directory.family(*number).map_or(0, |family| u64::from(family.count));
+        }
+        Self { list, bits, members }
+    }
+
+    #[inline]
+    fn has(&self, family: u32) -> bool {
+        self.bits.get(family as usize / 64).is_some_and(|word| word & (1 << (family % 64)) != 0)
+    }
+}
+
+#[cfg(test)]
+mod tests;

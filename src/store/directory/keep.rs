@@ -1,0 +1,80 @@
+//! The directory of a store: kept up with what is written, and asked by whoever looks for a record.
+
+use super::{Changed, Directory, Entry};
+use crate::query::{State, Stored};
+use crate::record::Id;
+use crate::store::{Head, Store, StoreError};
+use std::collections::HashMap;
+use std::sync::Arc;
+
+impl Store {
+    /// The directory, if it is kept.
+    #[must_use]
+    pub fn directory(&self) -> Option<Arc<Directory>> {
+        self.directory.load_full()
+    }
+
+    /// The directory after a write; nothing if none is kept.
+    pub(in crate::store) fn directory_after(&self, written: HashMap<Id, (Stored, u32)>) -> Option<Arc<Directory>> {
+        let directory = self.directory.load_full()?;
+        let changed = written.into_iter().map(|(id, (stored, slot))| Changed {
+            id: id.to_string(),
+            slot,
+            revision: stored.revision,
+            sequence: stored.sequence,
+            record: (stored.state == State::Current).then_some(stored.record),
+        });
+        directory.after(changed.collect()).map(Arc::new)
+    }
+
+    /// The directory after others have written, who were at another head before; nothing if it is to be made anew.
+    pub(in crate::store) fn directory_since(&self, before: &Head) -> Option<Arc<Directory>> {
+        /// Up to so many changes are followed.
+        const MOST: usize = 20_000;
+        let directory = self.directory.load_full()?;
+        let now = self.head();
+        if now.epoch != before.epoch || now.sequence.checked_sub(before.sequence)? > MOST as u64 {
+            return None;
+        }
+        let changes = self.changes(before.sequence, MOST).ok()?;
+        let changed = changes.iter().map(|change| self.changed(&change.id)).collect::<Result<Vec<_>, _>>().ok()?;
+        directory.after(changed.into_iter().flatten().collect()).map(Arc::new)
+    }
+
+    /// The last revision of a record that the directory knows, with its slot.
+    pub(in crate::store) fn get_by(&self, directory: &Directory, id: &Id) -> Result<Option<(Stored, u32)>, StoreError> {
+        let Some(slot) = directory.slot(id.as_str()) else { return Ok(None) };
+        match directory.entry(slot) {
+            Some(entry) if entry.revision > 0 => Ok(Some((self.revision_of(slot, entry, id)?, slot))),
+            _ => Ok(None),
+        }
+    }
+
+    fn revision_of(&self, slot: u32, entry: &Entry, id: &Id) -> Result<Stored, StoreError> {
+        let number = u64::from(entry.revision);
+        self.known.revision(slot, number, entry.sequence, || {
+            self.revision(id, number)?.ok_or_else(|| StoreError::missing_revision(id, number))
+        })
+    }
+
+    /// The records that have some slots, as a version of the directory knows them.
+    ///
+    /// # Errors
+    /// If the engine can't read, or what it reads is damaged.
+    pub fn records_of(
+        &self,
+        directory: &Directory,
+        slots: impl IntoIterator<Item = u32>,
+    ) -> Result<Vec<Stored>, StoreError> {
+        let record = |slot: u32| {
+            let gone = || StoreError::Internal(format!("slot {slot} is not in the directory"));
+            let entry = directory.entry(slot).ok_or_else(gone)?;
+            if let Some(stored) = self.known.held(slot, u64::from(entry.revision), entry.sequence) {
+                return Ok(stored);
+            }
+            let id = directory.id(slot).parse().map_err(|_| gone())?;
+            self.revision_of(slot, entry, &id)
+        };
+        slots.into_iter().map(record).collect()
+    }
+}
