@@ -55,7 +55,10 @@ impl fmt::Display for Cursor {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let (fingerprint, sequence) = (self.fingerprint.to_be_bytes(), self.sequence.to_be_bytes());
         let parts: [&[u8]; 4] = [&self.signature, &fingerprint, &sequence, &self.key];
-        parts.into_iter().flatten().try_for_each(|byte| write!(f, "{byte:02x}"))
+        let bytes = parts.into_iter().flatten();
+        let digit = |value: u8| char::from(b"0123456789abcdef"[usize::from(value)]);
+        let text: String = bytes.flat_map(|byte| [digit(byte >> 4), digit(byte & 15)]).collect();
+        f.write_str(&text)
     }
 }
 

@@ -113,12 +113,67 @@ impl Query {
     /// A number that two questions share if they ask for the same records in the same order, whatever the page.
     #[must_use]
     pub fn fingerprint(&self) -> u64 {
-        use sha2::{Digest, Sha256};
-        let mut filters = self.filters.clone();
+        let mut told = Told::default();
+        told.texts(self.ids.iter().map(Id::as_str));
+        told.texts(self.words.iter().map(String::as_str));
+        let mut filters: Vec<&Filter> = self.filters.iter().collect();
         filters.sort_by_key(|filter| filter.field);
-        let asked =
-            format!("{:?}", (&self.ids, &self.words, &filters, &self.torque, self.as_of, &self.sort, &self.facets));
-        let digest = Sha256::digest(asked.as_bytes());
+        told.number(filters.len() as u64);
+        for Filter { field, any, not, has, starts } in filters {
+            told.texts([field.name()]);
+            [any, not].iter().for_each(|values| told.texts(values.iter().map(String::as_str)));
+            told.texts(has.iter().map(|has| if *has { "true" } else { "false" }));
+            told.texts(starts.iter().map(String::as_str));
+        }
+        let TorqueFilter { min, max, has } = self.torque;
+        [min, max].iter().for_each(|end| told.numbers(end.iter().map(|torque| torque.newton_meters().to_bits())));
+        told.numbers(has.iter().map(|has| u64::from(*has)));
+        told.texts(self.as_of.map(|moment| moment.to_string()).as_deref());
+        told.texts(self.sort.iter().flat_map(|sort| [sort.field.name(), if sort.descending { "-" } else { "" }]));
+        told.texts(self.facets.iter().map(|field| field.name()));
+        told.digest()
+    }
+}
+
+/// What was told of a question: lists, each with its length before it, so that no two questions say the same.
+#[derive(Default)]
+struct Told(Vec<u8>);
+
+impl Told {
+    fn number(&mut self, number: u64) {
+        self.0.extend(number.to_be_bytes());
+    }
+
+    fn numbers(&mut self, numbers: impl IntoIterator<Item = u64>) {
+        let start = self.begin();
+        let count = numbers.into_iter().map(|number| self.number(number)).count();
+        self.end(start, count);
+    }
+
+    fn texts<'t>(&mut self, texts: impl IntoIterator<Item = &'t str>) {
+        let start = self.begin();
+        let mut count = 0;
+        for text in texts {
+            self.number(text.len() as u64);
+            self.0.extend(text.as_bytes());
+            count += 1;
+        }
+        self.end(start, count);
+    }
+
+    /// Leaves room for the length of a list.
+    fn begin(&mut self) -> usize {
+        self.number(0);
+        self.0.len()
+    }
+
+    fn end(&mut self, start: usize, count: usize) {
+        self.0[start - 8..start].copy_from_slice(&(count as u64).to_be_bytes());
+    }
+
+    fn digest(&self) -> u64 {
+        use sha2::{Digest, Sha256};
+        let digest = Sha256::digest(&self.0);
         digest.iter().take(8).fold(0, |number, byte| number << 8 | u64::from(*byte))
     }
 }

@@ -171,6 +171,9 @@ impl Store {
     /// # Errors
     /// If the engine can't read, or what it reads is damaged.
     pub fn slot_of(&self, id: &Id) -> Result<Option<u32>, StoreError> {
+        if let Some(directory) = &*self.directory.load() {
+            return Ok(directory.slot(id.as_str()));
+        }
         Ok(self.latest(id)?.map(|latest| latest.slot))
     }
 

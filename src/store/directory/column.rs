@@ -53,7 +53,7 @@ impl Column {
     }
 
     /// How many codes there are.
-    pub fn len(&self) -> usize {
+    pub fn codes(&self) -> usize {
         self.texts.len()
     }
 
@@ -109,7 +109,7 @@ impl Column {
     pub fn admitted(&self, filter: &Filter) -> Vec<bool> {
         let only_some_values = filter.not.is_empty() && filter.has.is_none() && filter.starts.is_none();
         if only_some_values && !filter.any.is_empty() && !self.field.none_means_all() {
-            let mut admitted = vec![false; self.len()];
+            let mut admitted = vec![false; self.codes()];
             let codes = filter.any.iter().filter(|text| !text.is_empty()).filter_map(|text| self.code(text));
             codes.for_each(|code| admitted[usize::from(code)] = true);
             return admitted;

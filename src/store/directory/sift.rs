@@ -2,6 +2,7 @@
 
 use super::{Directory, Family};
 use crate::query::{Field, Filter, TorqueFilter};
+use crate::store::Bits;
 
 /// A filter as it concerns families.
 struct Admits {
@@ -11,61 +12,103 @@ struct Admits {
     codes: Vec<bool>,
 }
 
-impl Directory {
-    /// The families with members that get through filters, of which those of other fields and that of one field are left
-    /// out, and through a range of torques.
-    #[must_use]
-    pub fn families_through(&self, filters: &[Filter], torque: &TorqueFilter, left_out: Option<Field>) -> Vec<u32> {
-        let mut rarest: Option<(u64, Vec<u32>)> = None;
-        let mut filters: Vec<Admits> = filters
+/// Filters made ready to look at families.
+struct Sieve<'d> {
+    directory: &'d Directory,
+    /// The families of the rarest values that are let through, if that is not all of them: only these are looked at.
+    rarest: Option<Admits>,
+    others: Vec<Admits>,
+    least: Option<f64>,
+    most: Option<f64>,
+    has_torque: Option<bool>,
+}
+
+impl<'d> Sieve<'d> {
+    fn of(directory: &'d Directory, filters: &[Filter], torque: &TorqueFilter, left_out: Option<Field>) -> Self {
+        let mut others: Vec<Admits> = filters
             .iter()
             .filter(|filter| Some(filter.field) != left_out)
             .filter_map(|filter| {
-                let (at, column) = self.column(filter.field)?;
+                let (at, column) = directory.column(filter.field)?;
                 Some(Admits { at, codes: column.admitted(filter) })
             })
             .collect();
-        // Only the families of the rarest values are looked at.
-        let (mut least, mut of) = (self.families() as u64, None);
-        for (number, admits) in filters.iter().enumerate() {
-            let count = self.with_codes(admits).map(|families| families.len()).sum();
-            if count < least {
-                (least, of) = (count, Some(number));
-            }
-        }
-        if let Some(number) = of {
-            let admits = filters.swap_remove(number);
-            rarest = Some((least, self.with_codes(&admits).flat_map(|families| families.iter()).collect()));
-        }
-        let gets_through = |family: &Family| {
-            family.count > 0
-                && filters.iter().all(|admits| admits.codes[usize::from(family.traits.codes[admits.at])])
-                && admits_torque(torque, family)
-        };
-        match rarest {
-            Some((_, mut families)) => {
-                families.retain(|number| self.family(*number).is_some_and(gets_through));
-                families
-            }
-            None => {
-                let all = (0_u32..).zip(self.families.iter());
-                all.filter(|(_, family)| gets_through(family)).map(|(number, _)| number).collect()
-            }
+        let count = |admits: &Admits| directory.with_codes(admits).map(Bits::len).sum::<u64>();
+        let counts = (0..).zip(&others).map(|(number, admits)| (count(admits), number));
+        let rarest = counts.min().filter(|(count, _)| *count < directory.families() as u64);
+        Self {
+            directory,
+            rarest: rarest.map(|(_, number)| others.swap_remove(number)),
+            others,
+            least: torque.least(),
+            most: torque.most(),
+            // What is in a range is there.
+            has_torque: torque.has.or((torque.min.is_some() || torque.max.is_some()).then_some(true)),
         }
     }
 
-    fn with_codes<'d>(&'d self, admits: &'d Admits) -> impl Iterator<Item = &'d crate::store::Bits> {
-        let codes = (0_u16..).zip(&admits.codes).filter(|(_, admitted)| **admitted).map(|(code, _)| code);
-        codes.filter_map(|code| self.columns[admits.at].families(code))
+    #[inline]
+    fn lets_through(&self, family: &Family) -> bool {
+        family.count > 0
+            && self.others.iter().all(|admits| admits.codes[usize::from(family.traits.codes[admits.at])])
+            && self.admits_torque(family)
+    }
+
+    /// What [`TorqueFilter::admits`] says of the torque of a family.
+    #[inline]
+    fn admits_torque(&self, family: &Family) -> bool {
+        let torque = family.traits.torque();
+        self.has_torque.is_none_or(|has| has == torque.is_some())
+            && torque.is_none_or(|(low, high)| {
+                self.least.is_none_or(|least| high >= least) && self.most.is_none_or(|most| low <= most)
+            })
+    }
+
+    /// Calls `visit` for every family that gets through.
+    fn each(&self, mut visit: impl FnMut(u32, &'d Family)) {
+        let directory = self.directory;
+        match &self.rarest {
+            Some(admits) => {
+                for number in directory.with_codes(admits).flat_map(Bits::iter) {
+                    if let Some(family) = directory.family(number).filter(|family| self.lets_through(family)) {
+                        visit(number, family);
+                    }
+                }
+            }
+            None => {
+                let all = (0_u32..).zip(directory.families.iter());
+                all.filter(|(_, family)| self.lets_through(family)).for_each(|(number, family)| visit(number, family));
+            }
+        }
     }
 }
 
-/// What [`TorqueFilter::admits`] says of the torque of a family.
-fn admits_torque(filter: &TorqueFilter, family: &Family) -> bool {
-    let torque = family.traits.torque();
-    let there = filter.has.is_none_or(|has| has == torque.is_some());
-    let reaches = |(low, high): (f64, f64)| {
-        filter.least().is_none_or(|least| high >= least) && filter.most().is_none_or(|most| low <= most)
-    };
-    there && ((filter.min.is_none() && filter.max.is_none()) || torque.is_some_and(reaches))
+impl Directory {
+    /// The families with members that get through the filters of fields that families have, of which that of one field is
+    /// left out, and through a range of torques.
+    #[must_use]
+    pub fn families_through(
+        &self,
+        filters: &[Filter],
+        torque: &TorqueFilter,
+        left_out: Option<Field>,
+    ) -> Vec<(u32, &Family)> {
+        let mut through = Vec::new();
+        Sieve::of(self, filters, torque, left_out).each(|number, family| through.push((number, family)));
+        through
+    }
+
+    /// How many records of those families have each code of a column.
+    #[must_use]
+    pub fn tally(&self, filters: &[Filter], torque: &TorqueFilter, left_out: Option<Field>, column: usize) -> Vec<u64> {
+        let mut counts = vec![0; self.columns.get(column).map_or(0, |column| column.codes())];
+        let add = |_, family: &Family| counts[usize::from(family.traits.codes[column])] += u64::from(family.count);
+        Sieve::of(self, filters, torque, left_out).each(add);
+        counts
+    }
+
+    fn with_codes<'d>(&'d self, admits: &'d Admits) -> impl Iterator<Item = &'d Bits> {
+        let codes = (0_u16..).zip(&admits.codes).filter(|(_, admitted)| **admitted).map(|(code, _)| code);
+        codes.filter_map(|code| self.columns[admits.at].families(code))
+    }
 }

@@ -2,66 +2,62 @@
 
 use super::Admitted;
 use super::first::Search;
-use crate::query::{Facet, Field, Query};
+use crate::query::{Facet, Query};
+use crate::store::{Column, Entry, Family};
 
-impl Search<'_> {
+/// A family, its number, and how many of its records get through.
+type Counted<'s> = (u32, &'s Family, u64);
+
+impl<'s> Search<'s> {
     /// How many records of each family get through.
-    pub fn counts(&self) -> Vec<(u32, u64)> {
-        let count = |number: u32| self.directory.family(number).map_or(0, |family| u64::from(family.count));
+    pub fn counts(&self) -> Vec<Counted<'s>> {
+        let families = self.families.list.iter();
         if self.parts.is_open() {
-            return self.families.list.iter().map(|number| (*number, count(*number))).collect();
+            return families.map(|(number, family)| (*number, *family, u64::from(family.count))).collect();
         }
+        let smallest = self.parts.must.first().filter(|one_of| one_of.size < self.families.members);
+        let Some(smallest) = smallest else {
+            let has = |family: &Family| family.members.iter().filter(|slot| self.parts.has(*slot)).count() as u64;
+            return families.map(|(number, family)| (*number, *family, has(family))).collect();
+        };
         let mut counts = vec![0; self.directory.families()];
-        let mut see = |slot: u32, family: u32| {
-            if self.families.has(family) && self.parts.has(slot) {
+        for slot in smallest.together().iter() {
+            let family = self.directory.entry(slot).and_then(Entry::family);
+            if let Some(family) = family.filter(|family| self.families.has(*family) && self.parts.has(slot)) {
                 counts[family as usize] += 1;
             }
-        };
-        match self.parts.must.first().filter(|one_of| one_of.size < self.families.members) {
-            Some(smallest) => {
-                for slot in smallest.together().iter() {
-                    let family = self.directory.entry(slot).and_then(crate::store::Entry::family);
-                    family.into_iter().for_each(|family| see(slot, family));
-                }
-            }
-            None => {
-                for number in &self.families.list {
-                    let family = self.directory.family(*number);
-                    family.into_iter().flat_map(|family| family.members.iter()).for_each(|slot| see(slot, *number));
-                }
-            }
         }
-        (0_u32..).zip(counts).filter(|(_, count)| *count > 0).collect()
+        families.map(|(number, family)| (*number, *family, counts[*number as usize])).collect()
     }
 }
 
 /// The facets of a question. What a field's own filter leaves out is counted too.
 pub fn facets(search: &Search<'_>, query: &Query) -> Vec<Facet> {
-    let mut of_all: Option<Vec<(u32, u64)>> = None;
+    let mut of_all: Option<Vec<Counted<'_>>> = None;
     let mut facets = Vec::with_capacity(query.facets.len());
     for field in &query.facets {
-        let facet = if query.filter(*field).is_some() {
-            let directory = search.directory;
-            let through = directory.families_through(&query.filters, &query.torque, Some(*field));
-            let families = Admitted::of(directory, through);
-            facet(search, *field, &Search { directory, families, parts: search.parts }.counts())
+        let Some((at, column)) = search.directory.column(*field) else { continue };
+        let own = query.filter(*field).map(|_| *field);
+        let counts = if own.is_some() && search.parts.is_open() {
+            search.directory.tally(&query.filters, &query.torque, own, at)
+        } else if own.is_some() {
+            let through = search.directory.families_through(&query.filters, &query.torque, own);
+            let families = Admitted::of(search.directory, through);
+            by_code(&Search { families, ..*search }.counts(), at, column)
         } else {
-            facet(search, *field, of_all.get_or_insert_with(|| search.counts()))
+            by_code(of_all.get_or_insert_with(|| search.counts()), at, column)
         };
-        facets.push(facet);
+        // The code 0 is no value.
+        let values = (0_u16..).zip(counts).skip(1).filter(|(_, count)| *count > 0);
+        facets.push(Facet::new(*field, values.map(|(code, count)| (column.text(code).to_owned(), count))));
     }
     facets
 }
 
-fn facet(search: &Search<'_>, field: Field, counts: &[(u32, u64)]) -> Facet {
-    let Some((at, column)) = search.directory.column(field) else { return Facet::new(field, []) };
-    let mut of_codes = vec![0; column.len()];
-    for (number, count) in counts {
-        if let Some(family) = search.directory.family(*number) {
-            of_codes[usize::from(family.traits.codes[at])] += count;
-        }
+fn by_code(counts: &[Counted<'_>], at: usize, column: &Column) -> Vec<u64> {
+    let mut by_code = vec![0; column.codes()];
+    for (_, family, count) in counts {
+        by_code[usize::from(family.traits.codes[at])] += count;
     }
-    // The code 0 is no value.
-    let values = (0_u16..).zip(of_codes).skip(1);
-    Facet::new(field, values.filter(|(_, count)| *count > 0).map(|(code, count)| (column.text(code).to_owned(), count)))
+    by_code
 }

@@ -16,7 +16,7 @@ pub struct Search<'s> {
     /// What is known of every record.
     pub directory: &'s Directory,
     /// The families that get through.
-    pub families: Admitted,
+    pub families: Admitted<'s>,
     /// What is asked beside what families have.
     pub parts: &'s Parts,
 }
@@ -60,33 +60,31 @@ impl Search<'_> {
     }
 
     pub(super) fn gather(&self, order: &Order<'_>, wanted: usize) -> Vec<u32> {
-        let Some(smallest) = self.parts.must.first() else { return Vec::new() };
+        let Some((smallest, others)) = self.parts.must.split_first() else { return Vec::new() };
         let mut known: HashMap<u32, (Key, Side)> = HashMap::new();
-        let mut found: Vec<(Key, u64, u32)> = Vec::new();
+        let of_all = order.is_by_id().then(|| order.of_family(self.directory, &Family::default()));
+        // The best ones so far, the last of them on top.
+        let mut found: BinaryHeap<(Key, u64, u32)> = BinaryHeap::with_capacity(wanted + 1);
         for slot in smallest.together().iter() {
             let Some((label, number, family)) = self.admitted(slot) else { continue };
-            if !self.parts.has(slot) {
-                continue;
-            }
-            let (key, side) = *known
-                .entry(number)
-                .or_insert_with(|| (order.key(self.directory, family), order.side(self.directory, family)));
-            let place = order.rising(label);
+            let (key, side) = of_all
+                .unwrap_or_else(|| *known.entry(number).or_insert_with(|| order.of_family(self.directory, family)));
+            let label = order.rising(label);
             let is_behind = match side {
                 Side::Before => false,
-                Side::At(label) => place > order.rising(label),
+                Side::At(end) => label > order.rising(end),
                 Side::Behind => true,
             };
-            if is_behind {
-                found.push((key, place, slot));
+            let is_full = found.len() == wanted;
+            let comes_too_late = || is_full && found.peek().is_some_and(|last| (key, label) > (last.0, last.1));
+            if is_behind && !comes_too_late() && self.parts.has_beside(others, slot) {
+                found.push((key, label, slot));
+                if is_full {
+                    found.pop();
+                }
             }
         }
-        if found.len() > wanted {
-            found.select_nth_unstable(wanted);
-            found.truncate(wanted);
-        }
-        found.sort_unstable();
-        found.into_iter().map(|(.., slot)| slot).collect()
+        found.into_sorted_vec().into_iter().map(|(.., slot)| slot).collect()
     }
 
     /// The label and the family of a slot, if that gets through.
@@ -117,18 +115,19 @@ impl Search<'_> {
 
     /// Merges the families, those first that come first; nothing if that takes too many steps.
     pub(super) fn merge(&self, order: &Order<'_>, wanted: usize, steps: u64) -> Option<Vec<u32>> {
-        let family = |number: u32| self.directory.family(number);
-        let keyed = |number: &u32| Some(Reverse((order.key(self.directory, family(*number)?), *number)));
-        let mut waiting: BinaryHeap<Reverse<(Key, u32)>> = self.families.list.iter().filter_map(keyed).collect();
+        // The places of the families in the list, by what they are ordered by.
+        let keyed = |(at, (_, family)): (u32, &(u32, &Family))| Reverse((order.key(self.directory, family), at));
+        let mut waiting: BinaryHeap<Reverse<(Key, u32)>> = (0..).zip(&self.families.list).map(keyed).collect();
         let mut found = Vec::with_capacity(wanted);
         let mut steps_left = steps;
-        while let Some(Reverse((key, number))) = waiting.pop() {
-            let mut alike = vec![number];
-            while let Some(Reverse((_, number))) = waiting.peek().filter(|Reverse((other, _))| *other == key) {
-                alike.push(*number);
+        while let Some(Reverse((key, at))) = waiting.pop() {
+            let first = self.families.list[at as usize].1;
+            let mut alike = vec![first];
+            while let Some(Reverse((_, at))) = waiting.peek().filter(|Reverse((other, _))| *other == key) {
+                alike.push(self.families.list[*at as usize].1);
                 waiting.pop();
             }
-            let Some(side) = family(number).map(|family| order.side(self.directory, family)) else { continue };
+            let side = order.side(self.directory, first);
             if side == Side::Before {
                 continue;
             }
@@ -147,14 +146,14 @@ impl Search<'_> {
     fn merge_alike(
         &self,
         order: &Order<'_>,
-        families: &[u32],
+        families: &[&Family],
         side: Side,
         wanted: usize,
         found: &mut Vec<u32>,
         steps_left: &mut u64,
     ) -> bool {
         let mut heads = BinaryHeap::with_capacity(families.len());
-        for family in families.iter().filter_map(|number| self.directory.family(*number)) {
+        for family in families {
             let mut run = Run::of(self.directory, order, &family.members, side);
             if let Some(slot) = run.next(&family.members) {
                 heads.push(Reverse((order.rising(self.directory.label(slot)), slot, run, Unordered(family))));

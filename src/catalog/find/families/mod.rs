@@ -11,7 +11,7 @@ mod parts;
 
 use super::super::StoreError;
 use crate::query::{Answer, Field, Query};
-use crate::store::{Directory, Store};
+use crate::store::{Directory, Family, Store};
 use first::Search;
 use parts::Parts;
 
@@ -29,27 +29,27 @@ pub fn answer(store: &Store, query: &Query) -> Result<Option<Answer>, StoreError
     let more = slots.len() > query.take;
     slots.truncate(query.take);
     let items = store.records_of(&directory, slots)?;
-    let count = if query.count { search.counts().iter().map(|(_, count)| count).sum() } else { 0 };
+    let count = if query.count { search.counts().iter().map(|(.., count)| count).sum() } else { 0 };
     let facets = count::facets(&search, query);
     Ok(Some(Answer { items, more, count, facets }))
 }
 
 /// Families that get through, to be gone through and to be asked about.
-pub struct Admitted {
-    list: Vec<u32>,
+pub struct Admitted<'d> {
+    list: Vec<(u32, &'d Family)>,
     /// A bit for each family.
     bits: Vec<u64>,
     /// How many members they have.
     members: u64,
 }
 
-impl Admitted {
-    fn of(directory: &Directory, list: Vec<u32>) -> Self {
+impl<'d> Admitted<'d> {
+    fn of(directory: &Directory, list: Vec<(u32, &'d Family)>) -> Self {
         let mut bits = vec![0; directory.families().div_ceil(64)];
         let mut members = 0;
-        for number in &list {
+        for (number, family) in &list {
             bits[*number as usize / 64] |= 1 << (number % 64);
-            members += directory.family(*number).map_or(0, |family| u64::from(family.count));
+            members += u64::from(family.count);
         }
         Self { list, bits, members }
     }

@@ -80,6 +80,11 @@ impl<'q> Order<'q> {
         self.sorts.is_empty()
     }
 
+    /// What a family is ordered by, and where its members are in relation to the end of the page before.
+    pub fn of_family(&self, directory: &Directory, family: &Family) -> (Key, Side) {
+        (self.key(directory, family), self.side(directory, family))
+    }
+
     /// What a family is ordered by.
     pub fn key(&self, directory: &Directory, family: &Family) -> Key {
         let mut key = [0; NUMBERS];

@@ -98,7 +98,13 @@ impl Parts {
     /// Whether the record of a slot gets through.
     #[inline]
     pub fn has(&self, slot: u32) -> bool {
-        self.must.iter().all(|one_of| one_of.has(slot)) && !self.not.iter().any(|set| set.contains(slot))
+        self.has_beside(&self.must, slot)
+    }
+
+    /// The same where only these of what it must be in are to be asked.
+    #[inline]
+    pub fn has_beside(&self, must: &[OneOf], slot: u32) -> bool {
+        must.iter().all(|one_of| one_of.has(slot)) && !self.not.iter().any(|set| set.contains(slot))
     }
 }
 
