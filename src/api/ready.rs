@@ -102,7 +102,7 @@ impl Ready {
     pub fn one(&self, catalog: &Catalog, id: &str) -> Result<Option<Arc<Shown>>, CatalogError> {
         let mark = catalog.mark();
         if let Some(shown) = self.of(mark.epoch()).records.get(id)
-            && shown.known_at.load(Ordering::Relaxed) == mark.sequence()
+            && shown.is_known_at(&mark)
         {
             return Ok(Some(shown));
         }
@@ -111,33 +111,37 @@ impl Ready {
             return Ok(None);
         }
         let Some(stored) = catalog.get(&id)? else { return Ok(None) };
-        let shown = self.several(catalog, &mark, &[stored])?.pop();
-        if let Some(shown) = &shown
-            && catalog.mark() == mark
-        {
-            shown.known_at.store(mark.sequence(), Ordering::Relaxed);
-        }
-        Ok(shown)
+        Ok(self.several(catalog, &mark, true, &[stored])?.pop())
     }
 
-    /// Records that were read after a mark, as they are sent, in their order.
+    /// Records that were read after a mark, as they are sent, in their order. `are_last` says that nothing but the last
+    /// revisions of records in force is among them.
     ///
     /// # Errors
     /// If the book can't be read.
-    pub fn several(
+    fn several(
         &self,
         catalog: &Catalog,
         before: &Mark,
+        are_last: bool,
         stored: &[Stored],
     ) -> Result<Vec<Arc<Shown>>, CatalogError> {
-        let summaries = catalog.audit_summaries(&stored.iter().collect::<Vec<_>>())?;
         // Where the history is another one by now, nobody knows which of the two these records are of.
         let held = (catalog.mark().epoch() == before.epoch()).then(|| self.of(before.epoch()));
-        let shown = |(stored, audit)| match &held {
+        let known: Vec<_> = stored.iter().map(|stored| held.as_ref()?.known(stored, before)).collect();
+        let others: Vec<&Stored> =
+            stored.iter().zip(&known).filter(|(_, known)| known.is_none()).map(|(stored, _)| stored).collect();
+        let summaries = catalog.audit_summaries(&others)?;
+        let shown = |(stored, audit): (&Stored, _)| match &held {
             Some(held) => held.shown(stored, audit),
             None => Arc::new(Shown::of(stored, audit)),
         };
-        Ok(stored.iter().zip(summaries).map(shown).collect())
+        let others: Vec<_> = others.into_iter().zip(summaries).map(shown).collect();
+        if are_last && catalog.mark() == *before {
+            others.iter().for_each(|shown| shown.known_at.store(before.sequence(), Ordering::Relaxed));
+        }
+        let mut others = others.into_iter();
+        Ok(known.into_iter().filter_map(|known| known.or_else(|| others.next())).collect())
     }
 
     /// The page that answers a question, its records read after a mark.
@@ -148,11 +152,11 @@ impl Ready {
         if query.members.is_some() {
             return Ok(json_bytes(&PageView::of(catalog, query, page)?).into());
         }
-        let shown = self.several(catalog, before, &page.items)?;
+        let shown = self.several(catalog, before, query.as_of.is_none(), &page.items)?;
         Ok(with_items(&PageView::around(page), &shown))
     }
 
-    /// What sits at a position, read after a mark.
+    /// What sits at a position, read after a mark: now (`are_last`) or at another moment.
     ///
     /// # Errors
     /// If the book can't be read.
@@ -160,10 +164,11 @@ impl Ready {
         &self,
         catalog: &Catalog,
         before: &Mark,
+        are_last: bool,
         joint: &Id,
         answer: PositionAnswer,
     ) -> Result<Bytes, CatalogError> {
-        let shown = self.several(catalog, before, &answer.fasteners)?;
+        let shown = self.several(catalog, before, are_last, &answer.fasteners)?;
         Ok(with_items(&PositionView::around(catalog, joint, answer)?, &shown))
     }
 }
@@ -172,6 +177,12 @@ impl OfEpoch {
     fn of(epoch: &str, bytes_max: u64) -> Self {
         let about = usize::try_from(bytes_max / RECORD).unwrap_or(usize::MAX);
         Self { epoch: epoch.to_owned(), records: Cache::with_weighter(about, bytes_max, Weighed) }
+    }
+
+    /// A revision as it is sent, if that was found out in this very state of the book.
+    fn known(&self, stored: &Stored, mark: &Mark) -> Option<Arc<Shown>> {
+        let shown = self.records.get(stored.record.id())?;
+        (shown.change == stored.sequence && shown.is_known_at(mark)).then_some(shown)
     }
 
     fn shown(&self, stored: &Stored, audit: AuditSummary) -> Arc<Shown> {
@@ -200,6 +211,10 @@ impl Shown {
             audit,
             known_at: AtomicU64::new(0),
         }
+    }
+
+    fn is_known_at(&self, mark: &Mark) -> bool {
+        mark.sequence() > 0 && self.known_at.load(Ordering::Relaxed) == mark.sequence()
     }
 
     /// The JSON alone.

@@ -56,10 +56,16 @@ pub async fn unless_known(
     tag: String,
     made: impl Future<Output = Result<HttpResponse, Problem>>,
 ) -> Result<HttpResponse, Problem> {
-    let mut response = if is_known(request, &tag) { HttpResponse::NotModified().finish() } else { made.await? };
-    reply::set(&mut response, ETAG, &tag);
+    let response = if is_known(request, &tag) { HttpResponse::NotModified().finish() } else { made.await? };
+    Ok(tagged(response, &tag))
+}
+
+/// An answer with its tag.
+#[must_use]
+pub fn tagged(mut response: HttpResponse, tag: &str) -> HttpResponse {
+    reply::set(&mut response, ETAG, tag);
     response.headers_mut().insert(CACHE_CONTROL, NO_CACHE);
-    Ok(response)
+    response
 }
 
 /// A record as it is shown, or that the sender has it already.

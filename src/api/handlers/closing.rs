@@ -97,25 +97,27 @@ pub async fn position(shared: &Shared, request: &HttpRequest, id: &str, number: 
     asked.finish(Some(()))?;
     let (id, position) = (id_in_path(id)?, position_in_path(number)?);
     let catalog = shared.in_time();
-    let is_there = there(&catalog, Kind::Joint, &id)?.is_some();
     let tag = tags::of_now(&catalog);
+    if tags::is_known(request, &tag) && there(&catalog, Kind::Joint, &id)?.is_some() {
+        return Ok(tags::tagged(HttpResponse::NotModified().finish(), &tag));
+    }
     let ready = shared.ready.clone();
     let work = move || {
         let mark = catalog.mark();
         let variant = variant.as_ref().map(Text::as_str);
         let answer = catalog.at_position(&id, &PositionAsked { position, head, variant, as_of })?;
-        if answer.joint.is_none() && answer.fasteners.is_empty() && answer.nearest.is_empty() {
+        let is_there = answer.joint.is_some();
+        if !is_there && answer.fasteners.is_empty() && answer.nearest.is_empty() {
             return Err(absent_as_of(&catalog, Kind::Joint, &id, as_of));
         }
-        Ok(ready.position(&catalog, &mark, &id, answer)?)
+        Ok((is_there, ready.position(&catalog, &mark, as_of.is_none(), &id, answer)?))
     };
-    let made = async {
-        // What was at another moment is not in memory.
-        let view = if as_of.is_none() { at_once(&shared.catalog, work).await? } else { in_background(work).await? };
-        Ok(reply::json_made(StatusCode::OK, view))
-    };
-    // Where the joint is in no record its fasteners may be: that is known only when it was looked for.
-    if is_there { tags::unless_known(request, tag, made).await } else { made.await }
+    // What was at another moment is not in memory.
+    let made = if as_of.is_none() { at_once(&shared.catalog, work).await? } else { in_background(work).await? };
+    let (is_there, view) = made;
+    let response = reply::json_made(StatusCode::OK, view);
+    // Where the joint is in no record its fasteners may be, and no tag says when one comes.
+    Ok(if is_there { tags::tagged(response, &tag) } else { response })
 }
 
 fn position_in_path(text: &str) -> Result<u32, Problem> {

@@ -103,7 +103,7 @@ fn compare(ready: &Ready, catalog: &Catalog) {
         let asked = PositionAsked { position, head, ..PositionAsked::default() };
         let (mark, answer) = (catalog.mark(), catalog.at_position(&joint, &asked).unwrap());
         let anew = json_bytes(&PositionView::of(catalog, &joint, answer.clone()).unwrap());
-        assert_eq!(ready.position(catalog, &mark, &joint, answer).unwrap(), anew);
+        assert_eq!(ready.position(catalog, &mark, true, &joint, answer).unwrap(), anew);
     }
 }
 
@@ -209,4 +209,24 @@ fn nobody_is_shown_less_than_was_stored_before_they_asked() {
     });
     assert!(seen > 0, "nothing was ever ready");
     assert_eq!(catalog.get(&id).unwrap().unwrap().state, State::Current);
+}
+
+/// What was found at another moment is never taken for the last revision.
+#[test]
+fn a_revision_of_another_moment_is_not_the_last_one() {
+    let catalog = Catalog::in_memory().unwrap();
+    let ready = Ready::default();
+    write(&catalog, &Step::Joint { joint: 0, title: false });
+    write(&catalog, &Step::Fastener { joint: 0, number: 0, torque: 0, head: 0, is_checked: false });
+    let id = id_of(0, 0);
+    let first = catalog.get(&id).unwrap().unwrap();
+    std::thread::sleep(std::time::Duration::from_millis(2));
+    write(&catalog, &Step::Fastener { joint: 0, number: 0, torque: 1, head: 0, is_checked: false });
+    compare(&ready, &catalog);
+    let query = Query::parse([("as_of".to_owned(), first.changed_at.to_string())]).unwrap();
+    let (mark, page) = (catalog.mark(), catalog.find(&query).unwrap());
+    assert_eq!(page.items.last(), Some(&first));
+    let anew = json_bytes(&PageView::of(&catalog, &query, page.clone()).unwrap());
+    assert_eq!(ready.page(&catalog, &mark, &query, page).unwrap(), anew);
+    compare(&ready, &catalog);
 }
