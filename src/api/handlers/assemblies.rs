@@ -23,7 +23,7 @@ const PARTS_MAX: usize = 10_000;
 /// parts. A large tree is asked for in pieces: down to a `depth`, then one assembly after the other.
 #[utoipa::path(
     tag = "assemblies",
-    params(("depth" = Option<u32>, Query, description = "How many segments a path has at most; absent means all", example = 2,
+    params(("depth" = Option<u32>, Query, description = "Only parts whose path has at most so many segments; absent means all", example = 2,
         minimum = 1, maximum = 8)),
     responses(
         (status = 200, description = "The tree", body = AssemblyList,
@@ -75,7 +75,7 @@ impl std::str::FromStr for Depth {
 /// it. No finding does not mean that all numbers are right.
 #[utoipa::path(
     tag = "assemblies",
-    params(("id" = String, Path, description = "Its path", example = "skua.diesel.raw-water-pump", min_length = 1, max_length = 160,
+    params(("id" = String, Path, description = "The path of the machine, assembly or joint", example = "skua.diesel.raw-water-pump", min_length = 1, max_length = 160,
         pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){0,7}$")),
     responses(
         (status = 200, description = "The assembly", body = AssemblyView,

@@ -36,7 +36,7 @@ const PATIENCE: Duration = Duration::from_secs(5);
 #[into_params(parameter_in = Query)]
 #[allow(dead_code)] // it is for the document; `Asking` reads it
 struct IntakeParameters {
-    /// check, whole (which it is if it is not given) or partial
+    /// check (look only), whole (all or none; the default) or partial (those that are good)
     #[param(example = "whole", min_length = 5, max_length = 7, pattern = "^(check|whole|partial)$")]
     mode: Option<String>,
     /// What to do with a record that the book has with another content: refuse, skip or replace
@@ -75,8 +75,9 @@ enum IntakeAnswers {
 ///
 /// Takes joints and fasteners in, up to 50 MiB; a larger file is sent in parts. `mode=check` looks and stores nothing, `whole` stores all of them or none,
 /// `partial` stores those that are good. Every fault of every record is told with its line and the number of its record:
-/// the first 1,000 in `errors` of a 422 and in `faults` otherwise, all of them in `/v1/intakes/{id}/faults.csv`. What takes longer than 5 seconds goes on behind a 202. More than 5,000 records
-/// of a whole intake are decided together and stored in batches: what is sent again stores what is missing.
+/// the first 1,000 in `errors` of a 422 and in `faults` otherwise, all of them in `/v1/intakes/{id}/faults.csv`. What takes longer than 5 seconds goes on behind a 202. A whole intake
+/// of more than 5,000 records is judged as one and stored in batches: if it breaks off between two of them, sending it again stores
+/// what is missing.
 #[utoipa::path(
     tag = "bulk",
     params(IntakeParameters),
@@ -98,9 +99,10 @@ pub async fn create_intake(
 
 /// Take in a table
 ///
-/// As a list of records, from CSV whose heading names the columns of `/v1/exports/fasteners.schema.json`, in any order. `torque`
+/// Takes in, as `POST /v1/intakes` does, CSV whose heading names the columns of `/v1/exports/fasteners.schema.json`, in any order. `torque`
 /// and `angle` may stand for a single stage. Columns whose names begin with `fault.` are passed over, so that a corrected
-/// `faults.csv` can be sent as it is. A table of another delimiter or decimal sign says so.
+/// `faults.csv` can be sent as it is. `delimiter` and `decimal` say how a table is written that has
+/// other signs than comma and point.
 #[utoipa::path(
     tag = "bulk",
     params(
@@ -132,7 +134,7 @@ pub async fn create_csv_intake(
 
 /// Take in lines of JSON
 ///
-/// As a list of records, from one JSON object a line, as an export writes them.
+/// Takes in, as `POST /v1/intakes` does, one JSON object a line, as an export writes them.
 #[utoipa::path(
     tag = "bulk",
     params(IntakeParameters),
@@ -174,8 +176,8 @@ pub async fn list_intakes(shared: web::Data<Shared>, request: HttpRequest) -> Re
 
 /// One intake
 ///
-/// What became of an intake, or how far it is. The last 32 are kept until `expires_at`. One over which the service was stopped
-/// is `failed` when it is there again, and is to be sent again; one that was being applied is `checked` again.
+/// What became of an intake, or how far it is. The last 32 are kept until `expires_at`. One that was being read
+/// or stored when the service stopped is `failed`: send it again. One that was being applied is `checked` again: apply it again.
 #[utoipa::path(
     tag = "bulk",
     params(("id" = String, Path, description = "The id of the intake", example = "0f1e2d3c4b5a69788796a5b4c3d2e1f0",

@@ -11,7 +11,7 @@ use actix_web::{HttpRequest, HttpResponse, post};
 
 /// Draw a tightening range
 ///
-/// The torques between clamping enough and yielding, with the torque of the fastener that is sent on them, as SVG. Nothing is
+/// Draws as SVG the torques between clamping enough and yielding, and on them the torque of the fastener that is sent. Nothing is
 /// stored. The picture says what a torque was compared with, never that it is right.
 #[utoipa::path(
     tag = "audit",

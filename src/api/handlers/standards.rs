@@ -13,7 +13,7 @@ use serde::Serialize;
 
 /// A thread
 ///
-/// Geometry and stress area of a thread, whether a standard has it, and the nearest that one has. Written leniently
+/// Geometry and stress area of a thread, whether a standard has it, and the nearest threads that standards have. Written leniently
 /// (`m10x1,25`, `3/8-16 UNC-2A`, `#10-24`), shown in its canonical form.
 #[utoipa::path(
     tag = "standards",
