@@ -131,6 +131,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(standards::get_conversion)
         .service(audit::audit_records)
         .service(audit::list_findings)
+        .service(audit::export_findings)
         .service(assemblies::list_assemblies)
         .service(assemblies::get_assembly)
         .configure(of_several)

@@ -135,6 +135,12 @@ impl<'r> Book<'r> {
         }
     }
 
+    /// Weighs the torques for an audit that goes through the book once: all evidence is gathered, each torque is judged when
+    /// its record is.
+    pub fn weigh_when_asked(&self) {
+        self.torques.get_or_init(|| Torques::judged_when_asked(self.fasteners()));
+    }
+
     /// The torques and the ways, for a book that goes on without these records.
     pub(super) fn into_torques_and_ways(self) -> (Torques, Ways) {
         self.torques();

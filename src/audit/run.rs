@@ -37,10 +37,12 @@ impl<'b> Audit<'b> {
         mut tell: impl FnMut(usize, Vec<Finding>) -> Result<(), E>,
     ) -> Result<(), E> {
         const AT_A_TIME: usize = 4096;
-        let mut done = 0;
-        for some in records.chunks(AT_A_TIME) {
+        // The first ones are told soon, the later ones many at a time.
+        let (mut done, mut next) = (0, 64);
+        while done < records.len() {
+            let some = &records[done..(done + next).min(records.len())];
             let findings = some.par_iter().flat_map_iter(|record| self.findings_of(record)).collect();
-            done += some.len();
+            (done, next) = (done + some.len(), (2 * next).min(AT_A_TIME));
             tell(done, findings)?;
         }
         Ok(())

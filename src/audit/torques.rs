@@ -62,6 +62,16 @@ impl Torques {
     /// The torques of these fasteners, which stand in the order of the book.
     #[must_use]
     pub fn of<'f>(fasteners: impl Iterator<Item = &'f Fastener>) -> Self {
+        Self::made(fasteners, |entries| Ledger::of(entries, &Priors::LEARNED))
+    }
+
+    /// The torques of these fasteners for one who goes through them once: each is judged when it is asked for.
+    #[must_use]
+    pub fn judged_when_asked<'f>(fasteners: impl Iterator<Item = &'f Fastener>) -> Self {
+        Self::made(fasteners, |entries| Ledger::judged_when_asked(entries, &Priors::LEARNED))
+    }
+
+    fn made<'f>(fasteners: impl Iterator<Item = &'f Fastener>, ledger: impl FnOnce(Vec<Entry>) -> Ledger) -> Self {
         let fasteners: Vec<&Fastener> = fasteners.collect();
         let (mut entries, mut stages) = (Vec::new(), Vec::new());
         let mut by_record = HashMap::with_capacity(fasteners.len());
@@ -75,7 +85,7 @@ impl Torques {
         }
         stages.shrink_to_fit();
         let ids = fasteners.iter().map(|fastener| fastener.id.clone()).collect();
-        Self { ledger: Ledger::of(entries, &Priors::LEARNED), stages, by_record, ids }
+        Self { ledger: ledger(entries), stages, by_record, ids }
     }
 
     /// The torques of the fastener of this id, in the order of its stages.

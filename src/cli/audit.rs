@@ -53,14 +53,11 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
         super::explain::known_rule(name)?;
     }
     let wanted = |finding: &Trait<'_>| arguments.wants(finding);
-    let mut shown = AsTheyCome::new(output, &wanted);
+    let mut shown = AsTheyCome::new(output, &wanted, arguments.asked());
     match &arguments.file {
         Some(path) => {
-            for finding in Catalog::audit_records(&read_file(path)?) {
-                if arguments.wants(&Trait::of(&finding)) {
-                    shown.found(serde_json::to_value(finding).unwrap_or_default())?;
-                }
-            }
+            let records = read_file(path)?;
+            Catalog::audit_records_once(&records, &mut |step| shown.takes(step))?;
         }
         None => {
             let scope = arguments.scope()?;
@@ -88,6 +85,12 @@ impl Arguments {
         }
         let ids: Result<Vec<Id>, Failure> = self.ids.iter().map(|id| read_id(id)).collect();
         Ok(AuditScope::Ids(ids?))
+    }
+
+    /// What a server can choose by.
+    fn asked(&self) -> Vec<(&'static str, String)> {
+        let rule = self.rule.iter().map(|rule| ("rule", rule.clone()));
+        rule.chain([("at_least", self.at_least.to_string())]).collect()
     }
 
     fn wants(&self, finding: &Trait<'_>) -> bool {

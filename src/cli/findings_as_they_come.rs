@@ -6,6 +6,7 @@ use super::findings::{Findings, rows};
 use super::output::{Form, Output};
 use super::progress::Progress;
 use serde_json::Value;
+use std::time::{Duration, Instant};
 
 /// Which findings are wanted.
 type Wanted<'w> = &'w dyn Fn(&Trait<'_>) -> bool;
@@ -14,23 +15,27 @@ type Wanted<'w> = &'w dyn Fn(&Trait<'_>) -> bool;
 pub struct AsTheyCome<'o> {
     output: &'o Output,
     wanted: Wanted<'o>,
+    asked: Vec<(&'static str, String)>,
     progress: Progress,
     /// What is not shown yet.
     waiting: Vec<Value>,
     has_header: bool,
+    /// When rows were written last.
+    written: Option<Instant>,
     /// How many nobody has accepted.
     open: usize,
 }
 
-/// So many rows are written at once.
+/// So many rows are written at once, and none waits longer than this for the others.
 const AT_ONCE: usize = 256;
+const WAIT: Duration = Duration::from_millis(200);
 
 impl<'o> AsTheyCome<'o> {
-    /// Shows the findings that are wanted.
+    /// Shows the findings that are wanted. `asked` is what of that a server can choose by.
     #[must_use]
-    pub fn new(output: &'o Output, wanted: Wanted<'o>) -> Self {
+    pub fn new(output: &'o Output, wanted: Wanted<'o>, asked: Vec<(&'static str, String)>) -> Self {
         let progress = Progress::new("audit".to_owned());
-        Self { output, wanted, progress, waiting: Vec::new(), has_header: false, open: 0 }
+        Self { output, wanted, asked, progress, waiting: Vec::new(), has_header: false, written: None, open: 0 }
     }
 
     /// Shows the rest, and says how many findings nobody has accepted.
@@ -55,6 +60,7 @@ impl<'o> AsTheyCome<'o> {
             _ => rows(&findings).to_plain().into_bytes(),
         };
         self.has_header = true;
+        self.written = Some(Instant::now());
         self.progress.clear();
         self.output.write(&bytes)
     }
@@ -73,6 +79,12 @@ impl FindingReader for AsTheyCome<'_> {
         self.open += usize::from(finding.get("accepted").is_none());
         self.waiting.push(finding);
         let is_row = matches!(self.output.form(), Form::Plain | Form::Csv | Form::Ndjson);
-        if is_row && self.waiting.len() >= AT_ONCE { self.write() } else { Ok(()) }
+        // The first is shown at once.
+        let is_time = self.waiting.len() >= AT_ONCE || self.written.is_none_or(|written| written.elapsed() >= WAIT);
+        if is_row && is_time { self.write() } else { Ok(()) }
+    }
+
+    fn asks_for(&self) -> &[(&'static str, String)] {
+        &self.asked
     }
 }

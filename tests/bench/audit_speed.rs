@@ -6,6 +6,9 @@
 //! each of a few writes to records here and there it audits again what the write touched. Shown are the middle and the
 //! greatest time, how many records that were on average, and what the kept audit holds in memory, records that were read
 //! and dropped again included as far as the allocator keeps them.
+//!
+//! Then come books that could cost the square of their size, in two sizes: fasteners of one part number in as many joints, and
+//! in one joint. And how soon an audit that tells what it finds as it comes tells something.
 
 #[path = "../support/generator.rs"]
 #[allow(dead_code, reason = "the generator serves tests too")]
@@ -39,9 +42,52 @@ fn main() -> ExitCode {
         "records", "decode", "audit", "ratio", "findings", "one write", "at most", "again", "kept"
     );
     for size in if sizes.is_empty() { vec![1000, 100_000] } else { sizes } {
-        measure(&stored(size));
+        let store = stored(size);
+        measure(&store);
+        first_finding(&store);
     }
+    one_part();
     ExitCode::SUCCESS
+}
+
+/// How soon the first finding is told, and the last.
+fn first_finding(store: &Store) {
+    let records = decoded(store);
+    let began = Instant::now();
+    let mut first = None;
+    let book = Book::new(records.iter().map(|record| &**record));
+    book.weigh_when_asked();
+    let told = Audit::of(&book).each(book.records(), |_, findings| {
+        if !findings.is_empty() {
+            first.get_or_insert_with(|| began.elapsed());
+        }
+        Ok::<(), ()>(())
+    });
+    assert!(told.is_ok());
+    println!(
+        "  told as it comes: the first finding after {:.1?}, the last after {:.1?}",
+        first.unwrap_or_default(),
+        began.elapsed()
+    );
+}
+
+/// The audit of fasteners that share one part number, in twice as many from line to line.
+fn one_part() {
+    for (where_, joint_of) in [("in as many joints", 1_usize), ("in one joint", usize::MAX)] {
+        for count in [5000, 10_000, 20_000] {
+            let fastener = |i: usize| {
+                let joint = format!("skua.part.j{}", i / joint_of);
+                let value = serde_json::json!({ "kind": "fastener", "id": format!("{joint}.f{i}"), "joint": joint,
+                    "thread": "M8", "property_class": "8.8", "part_no": "SY-1", "positions": format!("{}", 1 + i % 900),
+                    "stages": [format!("{} N·m", 20 + i % 7)] });
+                Record::from_json(&value).expect("a record")
+            };
+            let records: Vec<Record> = (0..count).map(fastener).collect();
+            let began = Instant::now();
+            let found = Audit::of(&Book::new(&records)).findings().len();
+            println!("  {count} fasteners of one part {where_}: {:.1?}, {found} findings", began.elapsed());
+        }
+    }
 }
 
 /// A store with a book of so many fasteners.

@@ -1,21 +1,25 @@
 //! The audit: of what is sent, and of the book.
 
+use crate::answer::json_bytes;
 use crate::api::app::Shared;
 use crate::api::asked::Asked;
 use crate::api::body::JsonBody;
+use crate::api::edge::OnlyHead;
 use crate::api::failing::in_background;
 use crate::api::problem::Problem;
 use crate::api::problem_kinds as kinds;
 use crate::api::reply;
 use crate::api::says::{Faulty, NotModified};
+use crate::api::streaming::piped;
 use crate::api::tags;
-use crate::audit::{RULES, Severity, Wanted, rule_named};
+use crate::audit::{Finding, RULES, Severity, Wanted, rule_named};
 use crate::catalog::Catalog;
 use crate::record::{Fastener, Fault, Joint, Place, Record, Refused, did_you_mean};
 use crate::view::FindingList;
-use actix_web::http::header::ETAG;
-use actix_web::{HttpRequest, HttpResponse, get, post, web};
+use actix_web::http::header::{CACHE_CONTROL, CONTENT_TYPE, ETAG};
+use actix_web::{HttpMessage, HttpRequest, HttpResponse, get, post, web};
 use serde_json::Value;
+use std::io::Write;
 use utoipa::openapi::schema::{ArrayBuilder, Discriminator, ObjectBuilder, OneOfBuilder, Schema, Type};
 use utoipa::openapi::{Ref, RefOr};
 use utoipa::{PartialSchema, ToSchema};
@@ -139,22 +143,16 @@ fn records_in(body: &Value) -> Result<Vec<Record>, Refused> {
 )]
 #[get("/v1/findings")]
 pub async fn list_findings(shared: web::Data<Shared>, request: HttpRequest) -> Result<HttpResponse, Problem> {
-    let mut asked = Asked::of(&request);
-    let within: Option<AssemblyPath> = asked.optional("within");
-    let at_least: Option<Severity> = asked.optional("at_least");
-    let rule: Option<RuleName> = asked.optional("rule");
-    asked.finish(Some(()))?;
+    let asked = AskedFindings::of(&request)?;
     let catalog = shared.in_time();
     let tag = tags::of_book(&catalog.epoch(), catalog.sequence());
     if tags::is_known(&request, &tag) {
         return Ok(HttpResponse::NotModified().insert_header((ETAG, tag)).finish());
     }
     let list = in_background(move || {
-        let wanted = Wanted { at_least: at_least.unwrap_or(Severity::Note), rule: rule.map(|RuleName(rule)| rule) };
-        let within = within.as_ref().map(|path| path.0.as_str());
-        let Some(findings) = catalog.some_findings(within, wanted, FINDINGS_MAX)? else {
+        let Some(findings) = asked.findings(&catalog, FINDINGS_MAX)? else {
             let detail =
-                format!("there are more than {FINDINGS_MAX} findings; ask for less with within, at_least or rule");
+                format!("there are more than {FINDINGS_MAX} findings; ask for less with within, at_least or rule, or for /v1/exports/findings.ndjson");
             return Err(Problem::new(&kinds::UNREADABLE, detail));
         };
         Ok(FindingList::of(findings))
@@ -167,6 +165,68 @@ pub async fn list_findings(shared: web::Data<Shared>, request: HttpRequest) -> R
 
 /// The most findings of one answer.
 const FINDINGS_MAX: usize = 10_000;
+
+/// The findings about the book as lines of JSON
+///
+/// What the audit says about every record of the book, or of a part of it, by id, one finding a line and however many there
+/// are. A transfer that breaks off is cut.
+#[utoipa::path(
+    tag = "bulk",
+    params(
+        ("within" = Option<String>, Query, description = "Only records whose ids begin with this path",
+            example = "skua.diesel.raw-water-pump.cover", max_length = 160,
+            pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){0,7}$"),
+        ("at_least" = Option<Severity>, Query, description = "Only findings at least this bad", example = "note"),
+        ("rule" = inline(Option<RuleName>), Query, description = "Only findings of this rule", example = "unchecked-entry"),
+    ),
+    responses(
+        (status = 200, description = "The findings", body = String, content_type = "application/x-ndjson",
+            headers(("ETag" = String, description = "The state of the book"))),
+        (status = 304, response = NotModified),
+    ),
+)]
+#[get("/v1/exports/findings.ndjson")]
+pub async fn export_findings(shared: web::Data<Shared>, request: HttpRequest) -> Result<HttpResponse, Problem> {
+    let asked = AskedFindings::of(&request)?;
+    let catalog = shared.in_time();
+    let tag = tags::of_book(&catalog.epoch(), catalog.sequence());
+    if tags::is_known(&request, &tag) {
+        return Ok(HttpResponse::NotModified().insert_header((ETAG, tag)).finish());
+    }
+    let mut answer = HttpResponse::Ok();
+    answer
+        .insert_header((CONTENT_TYPE, "application/x-ndjson"))
+        .insert_header((CACHE_CONTROL, "no-cache"))
+        .insert_header((ETAG, tag));
+    let findings = in_background(move || asked.findings(&catalog, usize::MAX)).await?.unwrap_or_default();
+    if request.extensions().get::<OnlyHead>().is_some() {
+        return Ok(answer.finish());
+    }
+    let lines = piped(move |pipe| findings.iter().try_for_each(|finding| pipe.write_all(&json_bytes(finding))));
+    Ok(answer.body(lines.await?))
+}
+
+/// Which findings of the book are asked for.
+struct AskedFindings {
+    within: Option<AssemblyPath>,
+    at_least: Option<Severity>,
+    rule: Option<RuleName>,
+}
+
+impl AskedFindings {
+    fn of(request: &HttpRequest) -> Result<Self, Problem> {
+        let mut asked = Asked::of(request);
+        let (within, at_least, rule) = (asked.optional("within"), asked.optional("at_least"), asked.optional("rule"));
+        asked.finish(Some(Self { within, at_least, rule }))
+    }
+
+    /// The findings; nothing if there are more than `most` of them.
+    fn findings(self, catalog: &Catalog, most: usize) -> Result<Option<Vec<Finding>>, Problem> {
+        let rule = self.rule.map(|RuleName(rule)| rule);
+        let wanted = Wanted { at_least: self.at_least.unwrap_or(Severity::Note), rule };
+        Ok(catalog.some_findings(self.within.as_ref().map(|path| path.0.as_str()), wanted, most)?)
+    }
+}
 
 /// The name of a rule.
 struct RuleName(&'static str);

@@ -17,6 +17,7 @@ use super::series_of_book::Series;
 use rayon::prelude::*;
 use std::cmp::Ordering;
 use std::collections::{BTreeSet, HashMap, HashSet};
+use std::sync::OnceLock;
 
 /// The entries of a book with what was found about each.
 #[derive(Debug)]
@@ -29,6 +30,8 @@ pub struct Ledger {
     copies: Copies,
     ways: Ways,
     found: Vec<Found>,
+    /// In a ledger that is read once: what was found about the entries that somebody has asked about.
+    asked: Option<Box<[OnceLock<Found>]>>,
     /// The entries with a twin, by their document.
     twins: HashMap<u64, BTreeSet<usize>>,
     /// How many places are empty.
@@ -41,10 +44,25 @@ pub type BookOrder<'o> = &'o (dyn Fn(usize, usize) -> Ordering + Sync);
 impl Ledger {
     /// The ledger of these entries, in the order of the book.
     #[must_use]
-    pub fn of(mut entries: Vec<Entry>, priors: &Priors) -> Self {
+    pub fn of(entries: Vec<Entry>, priors: &Priors) -> Self {
+        let mut ledger = Self::with_evidence(entries, priors);
+        ledger.find_all();
+        ledger
+    }
+
+    /// The ledger of these entries for one who goes through them once: an entry is judged when it is asked for, so that the
+    /// first ones need not wait for the last ones.
+    #[must_use]
+    pub fn judged_when_asked(entries: Vec<Entry>, priors: &Priors) -> Self {
+        let mut ledger = Self::with_evidence(entries, priors);
+        ledger.asked = Some(ledger.entries.iter().map(|_| OnceLock::new()).collect());
+        ledger
+    }
+
+    fn with_evidence(mut entries: Vec<Entry>, priors: &Priors) -> Self {
         entries.shrink_to_fit();
         let ways = Ways::of(&entries);
-        let mut ledger = Self {
+        Self {
             series: Series::of(&entries, priors),
             comparables: Comparables::of(&entries),
             agreements: Agreements::of(&entries, Agreement::new(priors.agreement)),
@@ -52,17 +70,21 @@ impl Ledger {
             ways,
             priors: *priors,
             found: Vec::new(),
+            asked: None,
             twins: HashMap::new(),
             gone: 0,
             entries,
-        };
-        let book = ledger.book();
-        let all = (0..ledger.entries.len()).into_par_iter().with_min_len(64);
-        ledger.found = all.map(|i| book.find(i)).collect();
-        for (i, _) in ledger.found.iter().enumerate().filter(|(_, found)| found.has_twin) {
-            ledger.twins.entry(ledger.entries[i].document).or_default().insert(i);
         }
-        ledger
+    }
+
+    fn find_all(&mut self) {
+        self.asked = None;
+        let book = self.book();
+        let all = (0..self.entries.len()).into_par_iter().with_min_len(64);
+        self.found = all.map(|i| book.find(i)).collect();
+        for (i, _) in self.found.iter().enumerate().filter(|(_, found)| found.has_twin) {
+            self.twins.entry(self.entries[i].document).or_default().insert(i);
+        }
     }
 
     fn book(&self) -> Book<'_> {
@@ -86,7 +108,11 @@ impl Ledger {
     /// The entry at a place, and what was found about it.
     #[must_use]
     pub fn get(&self, place: usize) -> (&Entry, &Found) {
-        (&self.entries[place], &self.found[place])
+        let found = match &self.asked {
+            Some(asked) => asked[place].get_or_init(|| self.book().find(place)),
+            None => &self.found[place],
+        };
+        (&self.entries[place], found)
     }
 
     /// The place that the next entry will have.
@@ -105,6 +131,9 @@ impl Ledger {
     /// Strikes out the entries at these places, enters others behind all places, and judges again what that touches.
     /// Gives the numbers of the records about which something else is found now.
     pub fn change(&mut self, gone: &[usize], come: Vec<Entry>, order: BookOrder<'_>) -> BTreeSet<usize> {
+        if self.asked.is_some() {
+            self.find_all();
+        }
         let mut touched = Touched::default();
         for place in gone {
             self.strike(*place, &mut touched);
@@ -244,5 +273,55 @@ impl Touched {
         self.joints.insert(entry.joint);
         self.threads.extend(thread(entry));
         self.classes.extend(class(entry));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::audit::slip::{Figures, Part, Size, Value};
+    use crate::units::TorqueUnit;
+
+    /// A column with one value out of line, and the same diameters once more with a fine pitch.
+    fn entries() -> Vec<Entry> {
+        let entry = |record: usize| {
+            let diameter_mm: f64 = [6.0, 8.0, 10.0, 12.0, 14.0, 16.0, 20.0, 24.0][record % 8];
+            let fine = record >= 8;
+            let torque_per_mpa = diameter_mm * diameter_mm * diameter_mm / 6000.0;
+            let torque = (torque_per_mpa * if record == 3 { 900.0 } else { 500.0 }).round();
+            let number = torque.to_string().parse().expect("a number");
+            Entry {
+                record,
+                document: 1,
+                column: 2,
+                class: Some(3),
+                joint: 4,
+                size: Some(Size { diameter_mm, pitch_mm: if fine { 1.0 } else { 1.5 }, fine, torque_per_mpa }),
+                yield_mpa: Some(640.0),
+                friction_ratio: 1.0,
+                general: true,
+                bolted: true,
+                part: Part::Final,
+                stated: Value { figures: Figures::One(number), unit: TorqueUnit::NewtonMeter },
+                printed: Vec::new(),
+            }
+        };
+        (0..16).map(entry).collect()
+    }
+
+    #[test]
+    fn what_is_judged_when_asked_is_what_is_judged_at_once() {
+        let at_once = Ledger::of(entries(), &Priors::LEARNED);
+        let mut when_asked = Ledger::judged_when_asked(entries(), &Priors::LEARNED);
+        assert!((0..16).any(|i| at_once.get(i).1.judged.is_some()), "nothing is suspicious");
+        for i in [9, 3, 3, 0] {
+            assert_eq!(at_once.get(i), when_asked.get(i));
+        }
+        // A change judges whatever nobody has asked about first.
+        let mut changed = Ledger::of(entries(), &Priors::LEARNED);
+        let order = |a: usize, b: usize| a.cmp(&b);
+        let told = (changed.change(&[3], Vec::new(), &order), when_asked.change(&[3], Vec::new(), &order));
+        assert_eq!(told.0, told.1);
+        assert!((0..16).all(|i| changed.get(i) == when_asked.get(i)));
     }
 }

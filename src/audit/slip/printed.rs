@@ -113,10 +113,22 @@ impl Agreement {
     }
 }
 
-/// Whether two figures in two units can be one torque, as tables usually convert and round.
+/// Whether two figures in two units can be one torque, however coarsely each was rounded.
 #[must_use]
 pub fn units_agree(first: Value, second: Value, priors: &Priors) -> bool {
-    Agreement::new(priors.agreement).likelihood(first, second) > 1.0
+    Agreement::new(priors.agreement).likelihood(first, second) > 1.0 || are_rounded_alike(first, second)
+}
+
+/// Whether the ends of both lie within the steps that they may have been rounded to.
+fn are_rounded_alike(first: Value, second: Value) -> bool {
+    let step = |n: Number| roundest_step(n, STEP_MAX).max(2.0 * n.rounding()) / 2.0 / n.value().max(1e-9);
+    let reach = |value: Value| value.figures.numbers().map(step).fold(ROUGH, f64::max);
+    let within = reach(first) + reach(second);
+    let near = |a: f64, b: f64| {
+        a > 0.0 && b > 0.0 && (a * first.unit.in_base() / (b * second.unit.in_base())).ln().abs() <= within
+    };
+    let ((a, b), (c, d)) = (first.figures.ends(), second.figures.ends());
+    near(a, c) && near(b, d)
 }
 
 /// A tolerance is rounded to the same step as its middle, however coarse that is for it.
@@ -296,6 +308,18 @@ mod tests {
         assert!(agree(("110", "110"), ("149", "149")) > 1000.0 * agree(("110", "110"), ("141", "141")));
         assert!(agree(("25", "25"), ("35", "35")) > 20.0 * agree(("20", "20"), ("25", "25")));
         assert!(agree(("800", "800"), ("1085", "1085")) > 1000.0 * agree(("800", "800"), ("185", "185")));
+    }
+
+    #[test]
+    fn figures_agree_however_coarsely_they_are_rounded_but_not_in_swapped_units() {
+        let pair = |first: &str, second: &str, units: (TorqueUnit, TorqueUnit)| {
+            units_agree(value(first, first, units.0), value(second, second, units.1), &Priors::LEARNED)
+        };
+        let (feet, meters) = (TorqueUnit::PoundFoot, TorqueUnit::NewtonMeter);
+        for (first, second) in [("65", "90"), ("25", "35"), ("110", "149"), ("110", "150"), ("33", "45")] {
+            assert!(pair(first, second, (feet, meters)), "{first} {second}");
+            assert!(!pair(first, second, (meters, feet)), "{first} {second} swapped");
+        }
     }
 
     #[test]

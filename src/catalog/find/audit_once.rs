@@ -10,7 +10,7 @@ use std::collections::BTreeSet;
 pub enum AuditStep<'f> {
     /// So many records were read.
     Read(usize),
-    /// All are read; their torques are weighed.
+    /// All are read; what the torques are weighed by is gathered.
     Weighing(usize),
     /// So many of so many records are audited.
     Audited(usize, usize),
@@ -37,13 +37,34 @@ impl Catalog {
         told?;
         let book = Book::new(records.iter().map(|stored| &*stored.record));
         let in_scope: Vec<&Record> = book.records().iter().copied().filter(in_scope(scope)).collect();
-        tell(AuditStep::Weighing(records.len()))?;
-        book.torques();
-        Audit::of(&book).each(&in_scope, |done, findings| {
-            findings.iter().try_for_each(|finding| tell(AuditStep::Found(finding)))?;
-            tell(AuditStep::Audited(done, in_scope.len()))
-        })
+        each_of(&book, &in_scope, tell)
     }
+
+    /// Audits records that are not stored as a book of their own, and tells each finding as it comes, in the order of the
+    /// records.
+    ///
+    /// # Errors
+    /// If `tell` fails.
+    pub fn audit_records_once<E>(
+        records: &[Record],
+        tell: &mut dyn FnMut(AuditStep<'_>) -> Result<(), E>,
+    ) -> Result<(), E> {
+        let book = Book::new(records);
+        each_of(&book, book.records(), tell)
+    }
+}
+
+fn each_of<E>(
+    book: &Book<'_>,
+    in_scope: &[&Record],
+    tell: &mut dyn FnMut(AuditStep<'_>) -> Result<(), E>,
+) -> Result<(), E> {
+    tell(AuditStep::Weighing(book.records().len()))?;
+    book.weigh_when_asked();
+    Audit::of(book).each(in_scope, |done, findings| {
+        findings.iter().try_for_each(|finding| tell(AuditStep::Found(finding)))?;
+        tell(AuditStep::Audited(done, in_scope.len()))
+    })
 }
 
 fn in_scope(scope: &AuditScope) -> impl Fn(&&Record) -> bool {

@@ -26,6 +26,25 @@ pub trait FindingReader {
     /// # Errors
     /// If it can't be shown.
     fn found(&mut self, finding: Value) -> Result<(), Failure>;
+    /// What a server can choose findings by, as it stands behind `?`.
+    fn asks_for(&self) -> &[(&'static str, String)];
+
+    /// A step of an audit that this process makes.
+    ///
+    /// # Errors
+    /// If a finding can't be shown.
+    fn takes(&mut self, step: AuditStep<'_>) -> Result<(), Failure> {
+        match step {
+            AuditStep::Read(count) => self.goes_on(count, "records read"),
+            AuditStep::Weighing(count) => self.goes_on(count, "records read, their torques are weighed"),
+            AuditStep::Audited(count, all) => self.goes_on(count, &format!("of {all} records audited")),
+            AuditStep::Found(finding) if self.wants(&Trait::of(finding)) => {
+                return self.found(serde_json::to_value(finding).unwrap_or_default());
+            }
+            AuditStep::Found(_) => {}
+        }
+        Ok(())
+    }
 }
 
 /// The book: its store is opened by this process, or a server answers for it. Both say the same, byte for byte.
@@ -99,23 +118,8 @@ impl Book {
     /// If the book can't be read, or the findings can't be shown.
     pub fn audit(&self, scope: &AuditScope, reader: &mut dyn FindingReader) -> Result<(), Failure> {
         match self {
-            Self::Here(book) => book.audit(scope, &mut |step| {
-                match step {
-                    AuditStep::Read(count) => reader.goes_on(count, "records read"),
-                    AuditStep::Weighing(count) => reader.goes_on(count, "records read, their torques are weighed"),
-                    AuditStep::Audited(count, all) => reader.goes_on(count, &format!("of {all} records audited")),
-                    AuditStep::Found(finding) if reader.wants(&Trait::of(finding)) => {
-                        return reader.found(serde_json::to_value(finding).unwrap_or_default());
-                    }
-                    AuditStep::Found(_) => {}
-                }
-                Ok(())
-            }),
-            Self::There(book) => {
-                let mut findings = book.findings(scope)?;
-                findings.retain(|finding| reader.wants(&Trait::of_json(finding)));
-                findings.into_iter().try_for_each(|finding| reader.found(finding))
-            }
+            Self::Here(book) => book.audit(scope, &mut |step| reader.takes(step)),
+            Self::There(book) => book.findings(scope, reader),
         }
     }
 

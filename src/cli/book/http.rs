@@ -3,6 +3,7 @@
 use crate::cli::failure::Failure;
 use crate::cli::said::{Said, list, text};
 use serde_json::Value;
+use std::io::BufRead;
 use std::path::Path;
 use std::time::Duration;
 use ureq::tls::{PemItem, RootCerts, TlsConfig, parse_pem};
@@ -71,6 +72,25 @@ impl Server {
         headers: &[(&str, &str)],
         body: Option<(&str, Vec<u8>)>,
     ) -> Result<Reply, Failure> {
+        let request = self.request(method, path, pairs, headers);
+        let sent = match body {
+            Some((media_type, bytes)) => {
+                let request = request.header("Content-Type", media_type).body(bytes);
+                self.agent.run(request.map_err(|error| self.wrong(&error))?)
+            }
+            None => self.agent.run(request.body(()).map_err(|error| self.wrong(&error))?),
+        };
+        self.read(self.reached(sent)?)
+    }
+
+    /// A request that is still without a body.
+    fn request(
+        &self,
+        method: &str,
+        path: &str,
+        pairs: &[(&str, &str)],
+        headers: &[(&str, &str)],
+    ) -> ureq::http::request::Builder {
         let query: Vec<String> =
             pairs.iter().map(|(name, value)| format!("{}={}", encoded(name), encoded(value))).collect();
         let mark = if query.is_empty() { "" } else { "?" };
@@ -82,24 +102,51 @@ impl Server {
         if let Some(token) = &self.token {
             request = request.header("Authorization", format!("Bearer {token}"));
         }
-        let wrong = |error: &dyn std::fmt::Display| Failure::usage(format!("{} can't be asked: {error}", self.base));
-        let sent = match body {
-            Some((media_type, bytes)) => {
-                let request = request.header("Content-Type", media_type).body(bytes);
-                self.agent.run(request.map_err(|error| wrong(&error))?)
-            }
-            None => self.agent.run(request.body(()).map_err(|error| wrong(&error))?),
-        };
-        self.replied(sent)
+        request
     }
 
-    fn replied(&self, sent: Result<ureq::http::Response<ureq::Body>, ureq::Error>) -> Result<Reply, Failure> {
-        let lost = |error: &ureq::Error| {
+    fn wrong(&self, error: &dyn std::fmt::Display) -> Failure {
+        Failure::usage(format!("{} can't be asked: {error}", self.base))
+    }
+
+    /// Reads an answer of one JSON object a line, and tells each as it comes.
+    ///
+    /// # Errors
+    /// If the server can't be reached or refuses, if the answer breaks off, or `tell` fails.
+    pub fn lines(
+        &self,
+        path: &str,
+        pairs: &[(&str, &str)],
+        tell: &mut dyn FnMut(Value) -> Result<(), Failure>,
+    ) -> Result<(), Failure> {
+        let request = self.request("GET", path, pairs, &[]).body(());
+        let mut response = self.reached(self.agent.run(request.map_err(|error| self.wrong(&error))?))?;
+        if !response.status().is_success() {
+            return Err(self.read(response)?.refused());
+        }
+        let broke_off = |why: &dyn std::fmt::Display| {
+            Failure::undone(format!("the answer of the server at {} broke off: {why}", self.base))
+        };
+        let body = response.body_mut().with_config().limit(ANSWER_MAX).reader();
+        for line in std::io::BufReader::new(body).lines() {
+            let line = line.map_err(|error| broke_off(&error))?;
+            tell(serde_json::from_str(&line).map_err(|error| broke_off(&error))?)?;
+        }
+        Ok(())
+    }
+
+    fn reached(
+        &self,
+        sent: Result<ureq::http::Response<ureq::Body>, ureq::Error>,
+    ) -> Result<ureq::http::Response<ureq::Body>, Failure> {
+        sent.map_err(|error| {
             let message =
                 format!("the server at {} can't be reached: {error}. Is \"clampbook serve\" running?", self.base);
             Failure::undone(message)
-        };
-        let mut response = sent.map_err(|error| lost(&error))?;
+        })
+    }
+
+    fn read(&self, mut response: ureq::http::Response<ureq::Body>) -> Result<Reply, Failure> {
         let records = response.headers().get("record-count").and_then(|count| count.to_str().ok()?.parse().ok());
         let bytes = response.body_mut().with_config().limit(ANSWER_MAX).read_to_vec().map_err(|error| {
             Failure::undone(format!("the answer of the server at {} broke off: {error}", self.base))

@@ -1,7 +1,8 @@
 //! The book when a server answers for it: every question and every write goes through the server's HTTP API.
 
-use super::Which;
+use super::either::FindingReader;
 use super::http::{Reply, Server};
+use super::{Trait, Which};
 use crate::catalog::{
     AuditScope, Decimal, Expected, ExportFormat, ImportFormat, ImportMode, ImportOptions, OnSame, PositionAsked, Write,
 };
@@ -88,24 +89,30 @@ impl There {
         reply.unless_absent().map(Reply::said).transpose()
     }
 
-    /// The findings in a scope.
+    /// Tells the findings in a scope that are wanted, each as it comes.
     ///
     /// # Errors
     /// If the server can't be reached, or refuses.
-    pub fn findings(&self, scope: &AuditScope) -> Result<Vec<Value>, Failure> {
-        let mut items = Vec::new();
-        match scope {
-            AuditScope::Whole => items.extend_from_slice(self.server.get("/v1/findings", &[])?.said()?.items()),
-            AuditScope::Within(path) => {
-                items.extend_from_slice(self.server.get("/v1/findings", &[("within", path)])?.said()?.items());
+    pub fn findings(&self, scope: &AuditScope, reader: &mut dyn FindingReader) -> Result<(), Failure> {
+        let mut count = 0;
+        let mut tell = |reader: &mut dyn FindingReader, finding: Value| {
+            count += 1;
+            reader.goes_on(count, "findings read");
+            if reader.wants(&Trait::of_json(&finding)) { reader.found(finding) } else { Ok(()) }
+        };
+        if let AuditScope::Ids(ids) = scope {
+            for id in ids {
+                let said = self.of_either_kind(id, "/findings", &[])?;
+                said.iter().flat_map(Said::items).try_for_each(|finding| tell(reader, finding.clone()))?;
             }
-            AuditScope::Ids(ids) => {
-                for id in ids {
-                    items.extend(self.of_either_kind(id, "/findings", &[])?.iter().flat_map(Said::items).cloned());
-                }
-            }
+            return Ok(());
         }
-        Ok(items)
+        let asked = reader.asks_for().to_vec();
+        let mut pairs: Vec<(&str, &str)> = asked.iter().map(|(name, value)| (*name, value.as_str())).collect();
+        if let AuditScope::Within(path) = scope {
+            pairs.push(("within", path));
+        }
+        self.server.lines("/v1/exports/findings.ndjson", &pairs, &mut |line| tell(reader, line))
     }
 
     /// Does all writes, or none.

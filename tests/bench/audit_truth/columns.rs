@@ -49,7 +49,7 @@ pub fn report() {
 
 /// Columns that print two units, with their headings swapped or as they are: how many are told as one fault, and how many
 /// rows are called wrong one by one all the same.
-fn swapped() {
+pub fn swapped() {
     println!("\nColumns of at least four sizes with a second unit, each alone in its document");
     let wrong = wrong_rows();
     let public: Vec<Row> = rows("tables.csv").into_iter().filter(|row| !wrong.contains(&row["row_id"])).collect();

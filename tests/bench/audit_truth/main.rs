@@ -1,8 +1,8 @@
 //! How true the audit's word about numbers is, measured on published tables and on made slips.
 //!
 //! `cargo bench --bench audit_truth` prints real misprints and false alarms, made slips, calibration, every source judged
-//! by priors learned without it, and the same on tables that the audit was not made with (`-- made` and `-- unseen` for
-//! these parts alone). `cargo bench --bench audit_truth -- learn` prints the priors learned from all tables, for
+//! by priors learned without it, and the same on tables that the audit was not made with (`-- made`, `-- unseen` and
+//! `-- swapped` for parts alone). `cargo bench --bench audit_truth -- learn` prints the priors learned from all tables, for
 //! `src/audit/slip/priors.rs`. Counts are printed, never a bare percentage.
 
 mod columns;
@@ -30,10 +30,11 @@ fn main() -> ExitCode {
             variants::report();
             columns::report();
         }
+        Some("swapped") => columns::swapped(),
         Some("learn") => println!("{:#?}", learned()),
         Some(other) => {
             eprintln!(
-                "\"{other}\" is not a part of this measurement; write learn, made, unseen, or nothing for the whole report"
+                "\"{other}\" is not a part of this measurement; write learn, made, unseen, swapped, or nothing for the whole report"
             );
             return ExitCode::from(2);
         }

@@ -40,6 +40,23 @@ fn an_export_says_how_many_records_it_holds() {
 }
 
 #[test]
+fn findings_come_as_lines_as_they_stand_in_the_list() {
+    let service = shared();
+    for question in ["", "?at_least=warning", "?within=skua.gearbox", "?rule=unchecked-entry&at_least=note"] {
+        let list = service.get(&format!("/v1/findings{question}")).expect(200).json();
+        let answer = service.get(&format!("/v1/exports/findings.ndjson{question}")).expect(200);
+        assert_eq!(answer.header("content-type"), Some("application/x-ndjson"));
+        let lines = answer.text().lines().map(|line| serde_json::from_str(line).unwrap()).collect::<Vec<Value>>();
+        assert!(!question.is_empty() || lines.len() > 50, "only {} lines", lines.len());
+        assert_eq!(list["items"], Value::Array(lines), "{question}");
+        let tag = answer.header("etag").unwrap();
+        service.send("GET", "/v1/exports/findings.ndjson", &[("If-None-Match", tag)], b"").expect(304);
+    }
+    service.get("/v1/exports/findings.ndjson?at_least=grave").problem(400, "unreadable");
+    assert_eq!(service.send("HEAD", "/v1/exports/findings.ndjson", &[], b"").expect(200).body.len(), 0);
+}
+
+#[test]
 fn exports_are_those_of_the_command_line_byte_for_byte() {
     let book = Book::of_the_yard();
     let table = book.command(&["export", "--kind", "fastener", "--as", "csv"]).output().unwrap().stdout;
