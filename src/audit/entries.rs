@@ -3,7 +3,7 @@
 //! This joins records, threads, strengths and mechanics for [`super::slip`], which knows none of them.
 
 use super::friction_words::stated_friction;
-use super::slip::{Entry, Figures, Part, Size, Value, joined};
+use super::slip::{Common, Entry, Figures, Part, Size, Value, joined};
 use crate::mechanics::{Friction, HeadBearing, ThreadForm, TorquedBolt};
 use crate::record::{Fastener, Form, Setting, Stage, Start};
 use crate::standards::{PropertyClass, strength};
@@ -86,20 +86,23 @@ impl<'f> Reader<'f> {
         let column = joined(joined(document, kind.condition), kind.table.map_or(0, |_| kind.joint));
         let count = plan.len();
         let entry = |(k, (stage, part, setting)): (usize, (usize, Part, Setting<TorqueUnit>))| {
-            let entry = Entry {
-                record: kind.record,
+            let common = Common {
                 document,
                 column: joined(joined(column, k as u64), joined(count as u64, part as u64)),
                 class: fastener.property_class.as_ref().map(|class| hash(class.as_str())),
-                joint: kind.joint,
                 size,
                 yield_mpa,
                 friction_ratio,
                 general: is_general(fastener),
                 bolted: fastener.role().is_limited_by_bolt(),
                 part,
+            };
+            let entry = Entry {
+                record: kind.record,
+                joint: kind.joint,
                 stated: value(setting),
-                printed: second_figures(&printed, k, count),
+                printed: second_figures(&printed, k, count).into(),
+                common: common.into(),
             };
             (stage, entry)
         };

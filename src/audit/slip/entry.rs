@@ -1,6 +1,9 @@
 //! What the model takes in: one tightening value as written, and what is known about its thread and its source.
 
+use super::index::joined;
 use crate::units::{Number, TorqueUnit, Unit};
+use std::collections::HashMap;
+use std::sync::Arc;
 
 /// The numbers of a torque as written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -165,6 +168,19 @@ pub enum Part {
 pub struct Entry {
     /// Which record it is of: a number that the caller chose.
     pub record: usize,
+    /// Which joint it closes.
+    pub joint: u64,
+    /// The torque as stated.
+    pub stated: Value,
+    /// The same torque as the source prints it, in other units.
+    pub printed: Box<[Value]>,
+    /// What it has in common with others of its kind, which its fields can be read through.
+    pub common: Arc<Common>,
+}
+
+/// What many torques of a book have in common.
+#[derive(Debug, PartialEq)]
+pub struct Common {
     /// Which document it was read from.
     pub document: u64,
     /// Which column of that document: the same class, condition, role and tapped part, the same torque of the plan.
@@ -172,8 +188,6 @@ pub struct Entry {
     pub column: u64,
     /// Which property class; nothing where none is stated.
     pub class: Option<u64>,
-    /// Which joint it closes.
-    pub joint: u64,
     /// The thread; nothing where it is unknown.
     pub size: Option<Size>,
     /// Yield strength in megapascals for that class and size; nothing where a standard gives none.
@@ -186,10 +200,27 @@ pub struct Entry {
     pub bolted: bool,
     /// Which torque of its plan it is.
     pub part: Part,
-    /// The torque as stated.
-    pub stated: Value,
-    /// The same torque as the source prints it, in other units.
-    pub printed: Vec<Value>,
+}
+
+impl std::ops::Deref for Entry {
+    type Target = Common;
+    fn deref(&self) -> &Common {
+        &self.common
+    }
+}
+
+/// Lets all that are alike share what they have in common.
+pub fn share(entries: &mut [Entry]) {
+    let mut known: HashMap<u64, Arc<Common>> = HashMap::new();
+    for entry in entries {
+        let size = entry.size.map_or(0, |size| size.number());
+        let number =
+            joined(joined(entry.column, size), joined(entry.class.unwrap_or(0), entry.friction_ratio.to_bits()));
+        let shared = known.entry(number).or_insert_with(|| entry.common.clone());
+        if *shared == entry.common {
+            entry.common = shared.clone();
+        }
+    }
 }
 
 impl Entry {

@@ -8,7 +8,7 @@
 
 use super::alone::Comparables;
 use super::copies::{Copies, class_and_part};
-use super::entry::Entry;
+use super::entry::{Entry, share};
 use super::judge::{Book, Found};
 use super::peers::{Peers, Ways, class, thread};
 use super::printed::{Agreement, Agreements};
@@ -60,6 +60,7 @@ impl Ledger {
     }
 
     fn with_evidence(mut entries: Vec<Entry>, priors: &Priors) -> Self {
+        share(&mut entries);
         entries.shrink_to_fit();
         let ways = Ways::of(&entries);
         Self {
@@ -279,7 +280,7 @@ impl Touched {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::audit::slip::{Figures, Part, Size, Value};
+    use crate::audit::slip::{Common, Figures, Part, Size, Value};
     use crate::units::TorqueUnit;
 
     /// A column with one value out of line, and the same diameters once more with a fine pitch.
@@ -290,21 +291,19 @@ mod tests {
             let torque_per_mpa = diameter_mm * diameter_mm * diameter_mm / 6000.0;
             let torque = (torque_per_mpa * if record == 3 { 900.0 } else { 500.0 }).round();
             let number = torque.to_string().parse().expect("a number");
-            Entry {
-                record,
+            let common = Common {
                 document: 1,
                 column: 2,
                 class: Some(3),
-                joint: 4,
                 size: Some(Size { diameter_mm, pitch_mm: if fine { 1.0 } else { 1.5 }, fine, torque_per_mpa }),
                 yield_mpa: Some(640.0),
                 friction_ratio: 1.0,
                 general: true,
                 bolted: true,
                 part: Part::Final,
-                stated: Value { figures: Figures::One(number), unit: TorqueUnit::NewtonMeter },
-                printed: Vec::new(),
-            }
+            };
+            let stated = Value { figures: Figures::One(number), unit: TorqueUnit::NewtonMeter };
+            Entry { record, joint: 4, stated, printed: Box::default(), common: common.into() }
         };
         (0..16).map(entry).collect()
     }

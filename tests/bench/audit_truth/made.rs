@@ -56,7 +56,7 @@ pub fn report(tables: &[Published], folds: &BTreeMap<String, Priors>) {
             tables.iter().filter(|row| row.source == *source && row.misprint.is_none()).collect();
         let mut list = entries(right.iter().copied());
         // What the made slips are judged by is the table and the bolt, not the other unit that gives them away.
-        list.iter_mut().for_each(|entry| entry.printed.clear());
+        list.iter_mut().for_each(|entry| entry.printed = Box::default());
         let records: Vec<&Record> = right.iter().map(|row| &row.record).collect();
         assert_eq!(records.len(), list.len(), "each row states one torque");
         measured.source(source, &list, &records, priors);
