@@ -1,9 +1,10 @@
 //! `backup` and `restore`: the whole history as plain text, and back again.
 
-use super::book::BookArguments;
+use super::book::{BookArguments, Keeper};
 use super::failure::Failure;
 use super::output::{Answer, Output};
 use super::progress::Progress;
+use super::serve::follow;
 use super::table::{self, Table};
 use crate::catalog::{Catalog, OpenOptions};
 use crate::view::BackupView;
@@ -14,7 +15,8 @@ use std::path::PathBuf;
 /// Write the whole history into a folder as plain text.
 ///
 /// Every revision of every record, one a line, in files of 10,000 changes, with a manifest that holds the digest of each
-/// file. A backup that is there already is continued: finished files stay as they are.
+/// file. A backup that is there already is continued: finished files stay as they are. A book that a server holds is
+/// fetched from it first, and the server goes on meanwhile.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
     /// The folder: new, empty, or an earlier backup of the same book.
@@ -39,8 +41,19 @@ pub struct RestoreArguments {
 /// If the book cannot be opened, or the folder holds something else or cannot be written.
 pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
     let folder = &arguments.folder;
+    let keeper = book.catalog_or_server()?;
     let mut progress = Progress::new(format!("writing {}", folder.display()));
-    let manifest = book.catalog_to_read()?.backup_with(folder, &mut |at| progress.show(at.done, at.step))?;
+    let manifest = match keeper {
+        Keeper::Here(catalog) => catalog.backup_with(folder, &mut |at| progress.show(at.done, at.step))?,
+        Keeper::Server(server) => {
+            // The feed of changes has all that a backup has but the digest of the whole, so a copy is made of it first.
+            let place = tempfile::tempdir().map_err(|error| {
+                Failure::undone(format!("no folder can be made for a copy of the server's book: {error}"))
+            })?;
+            let copy = follow::fetched(&server, place.path(), &mut |count| progress.show(count, "changes fetched"))?;
+            copy.backup_with(folder, &mut |at| progress.show(at.done, at.step))?
+        }
+    };
     progress.clear();
     output.show(&Written { view: BackupView::of(folder.display().to_string(), manifest), to: None })
 }

@@ -12,7 +12,7 @@ use corpus::Published;
 fn document(source: &str) -> Vec<Entry> {
     let tables = corpus::tables();
     let mut entries = corpus::entries(tables.iter().filter(|row| row.source == source && row.misprint.is_none()));
-    entries.iter_mut().for_each(|entry| entry.printed.clear());
+    entries.iter_mut().for_each(|entry| entry.printed = Box::default());
     entries
 }
 

@@ -86,6 +86,15 @@ impl<'f> Trait<'f> {
     }
 }
 
+/// Who has the history of a book.
+#[derive(Debug)]
+pub enum Keeper {
+    /// This process.
+    Here(Catalog),
+    /// A server.
+    Server(Server),
+}
+
 /// When a write counts as stored.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, clap::ValueEnum)]
 pub enum When {
@@ -176,13 +185,23 @@ impl BookArguments {
         Ok(file.split_whitespace().next().map(str::to_owned))
     }
 
-    /// Opens the store itself to read it.
+    /// Opens the store itself to read it, or finds the server that it is behind: the one that was named, or the one that
+    /// holds it.
     ///
     /// # Errors
     /// If there is none, or it cannot be opened.
-    pub fn catalog_to_read(&self) -> Result<Catalog, Failure> {
+    pub fn catalog_or_server(&self) -> Result<Keeper, Failure> {
+        if let Some(address) = self.address() {
+            return Ok(Keeper::Server(self.server(&address, ANSWER_TIME)?));
+        }
         let options = OpenOptions { reading: true, ..OpenOptions::default() };
-        Ok(Catalog::open_at(&self.place()?, &options)?)
+        match Catalog::open_at(&self.place()?, &options) {
+            Ok(catalog) => Ok(Keeper::Here(catalog)),
+            Err(error) => match address_of_holder(&error) {
+                Some(address) => Ok(Keeper::Server(self.server(&address, ANSWER_TIME)?)),
+                None => Err(error.into()),
+            },
+        }
     }
 
     /// Opens the book to read it, waiting as long as another command holds it.

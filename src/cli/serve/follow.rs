@@ -4,7 +4,7 @@
 //! the age of what is here is known although the leader may be away.
 
 use crate::api::Stopping;
-use crate::catalog::{Allowed, Catalog, CatalogError, OpenOptions, State, Stored};
+use crate::catalog::{Allowed, Catalog, CatalogError, OpenOptions, State, Stored, Sync};
 use crate::cli::book::{Reply, Server};
 use crate::cli::failure::Failure;
 use crate::cli::said::text;
@@ -183,6 +183,24 @@ impl BookCopy {
             self.write_note(in_step_at);
         }
         ended
+    }
+}
+
+/// A copy of the book of a server in a folder, as it was at some moment after this was asked.
+///
+/// # Errors
+/// If the server can't be asked, or the copy can't be written.
+pub fn fetched(server: &Server, folder: &Path, on_progress: &mut dyn FnMut(u64)) -> Result<Catalog, Failure> {
+    let options = OpenOptions { create: true, sync: Sync::Batch, ..OpenOptions::default() };
+    let copy = Catalog::open(&folder.join("copy"), &options)?;
+    loop {
+        match step(&copy, server).map_err(Failure::undone)? {
+            Step::Same | Step::More => on_progress(copy.sequence()),
+            Step::Whole => return Ok(copy),
+            Step::Another => {
+                return Err(Failure::undone("the server has another history since this began; do it again"));
+            }
+        }
     }
 }
 

@@ -1,7 +1,7 @@
 //! `serve`: the HTTP API.
 
 mod check;
-mod follow;
+pub mod follow;
 mod logging;
 
 use super::book::{BookArguments, When};

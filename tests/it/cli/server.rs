@@ -281,3 +281,25 @@ fn what_only_a_server_can_refuse_has_its_exit_code() {
     assert_eq!(misplaced.code, 2, "{misplaced:?}");
     assert!(misplaced.err.contains("where the store is"), "{misplaced:?}");
 }
+
+/// Whether the server is named or only holds the store: what is restored is its book, history and all.
+#[test]
+fn a_book_is_backed_up_while_a_server_holds_it() {
+    let book = Book::of_the_yard();
+    let id = "skua.diesel.raw-water-pump.cover.hex";
+    book.run(&["amend", id, "name=Cover bolt"]).fine();
+    book.run(&["withdraw", id, "--why", "Replaced by a cap screw"]).fine();
+    let log = book.run(&["log", "--as", "json"]).json();
+    let at_home = book.run(&["backup", "at-home", "--as", "json"]).json();
+    let serving = Serving::on(&book, &["--open"]);
+    let held = book.run(&["backup", "held", "--as", "json"]).json();
+    let named = book.run(&["--store", &serving.address, "backup", "named", "--as", "json"]).json();
+    for backup in [&held, &named] {
+        for what in ["changes", "epoch", "digest", "bytes"] {
+            assert_eq!(backup[what], at_home[what], "{what}");
+        }
+    }
+    drop(serving);
+    book.run(&["--store", "copy", "restore", "named"]).fine();
+    assert_eq!(book.run(&["--store", "copy", "log", "--as", "json"]).json()["items"], log["items"]);
+}
