@@ -101,8 +101,14 @@ impl LiveAudit {
         let fasteners = records.iter().zip(&kept).filter(|(standing, _)| standing.record.as_fastener().is_some());
         let parts: Vec<Option<PartKey>> = fasteners.map(|(_, kept)| kept.part).collect();
         let parts = Index::of(parts.len(), |number| parts[number].map(PartKey::get));
-        let ids = records.into_iter().map(|standing| standing.record.id().clone());
-        Self { records: ids.zip(kept).collect(), parts, torques, ways }
+        let mut numbers = 0..;
+        let mut of_fastener = || numbers.next().and_then(|number| torques.id_of(number)).cloned();
+        let id = |Standing { record, .. }: &Standing| {
+            let known = record.as_fastener().and_then(|_| of_fastener());
+            known.unwrap_or_else(|| record.id().apart())
+        };
+        let ids: Vec<Id> = records.iter().map(id).collect();
+        Self { records: ids.into_iter().zip(kept).collect(), parts, torques, ways }
     }
 
     /// Takes in changes of the book, and gives how many records had to be audited again. `pages` has the book after the

@@ -74,17 +74,17 @@ impl Torques {
     fn made<'f>(fasteners: impl Iterator<Item = &'f Fastener>, ledger: impl FnOnce(Vec<Entry>) -> Ledger) -> Self {
         let fasteners: Vec<&Fastener> = fasteners.collect();
         let (mut entries, mut stages) = (Vec::new(), Vec::new());
+        let ids: Vec<Id> = fasteners.iter().map(|fastener| fastener.id.apart()).collect();
         let mut by_record = HashMap::with_capacity(fasteners.len());
-        for (record, (fastener, staged)) in fasteners.iter().zip(read(&fasteners)).enumerate() {
+        for (record, staged) in read(&fasteners).into_iter().enumerate() {
             let from = entries.len();
             for (stage, entry) in staged {
                 stages.push(small(stage));
                 entries.push(entry);
             }
-            by_record.insert(fastener.id.clone(), Places::of(record, from..entries.len()));
+            by_record.insert(ids[record].clone(), Places::of(record, from..entries.len()));
         }
         stages.shrink_to_fit();
-        let ids = fasteners.iter().map(|fastener| fastener.id.clone()).collect();
         Self { ledger: ledger(entries), stages, by_record, ids }
     }
 

@@ -23,6 +23,13 @@ impl Id {
         &self.0
     }
 
+    /// The same id with a text of its own, for one who keeps it when all that it came with is let go: small pieces that stay
+    /// hold the memory around them.
+    #[must_use]
+    pub fn apart(&self) -> Self {
+        Self(Arc::from(&*self.0))
+    }
+
     /// The dotted path without its last segment: the assembly of a joint.
     #[must_use]
     pub fn parent(&self) -> &str {
