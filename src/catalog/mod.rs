@@ -335,7 +335,19 @@ impl Catalog {
     /// # Errors
     /// If nothing whole was found, or the new files can't be written; the old ones are as they were then.
     pub fn repair(path: &Path, options: &OpenOptions) -> Result<RepairReport, CatalogError> {
-        Ok(Store::repair(path, &options.opening())?)
+        Self::repair_with(path, options, &mut |_| {})
+    }
+
+    /// Repairs, and tells how far it is.
+    ///
+    /// # Errors
+    /// As [`Catalog::repair`].
+    pub fn repair_with(
+        path: &Path,
+        options: &OpenOptions,
+        on_progress: &mut dyn FnMut(Progress),
+    ) -> Result<RepairReport, CatalogError> {
+        Ok(Store::repair(path, &options.opening(), on_progress)?)
     }
 
     /// Writes a store's files anew without what is no longer needed, and gives their size before and after.
@@ -343,7 +355,19 @@ impl Catalog {
     /// # Errors
     /// If the store can't be opened or written; the old files are there then.
     pub fn compact(path: &Path, options: &OpenOptions) -> Result<(u64, u64), CatalogError> {
-        Ok(Store::compact(path, &options.opening())?)
+        Self::compact_with(path, options, &mut |_| {})
+    }
+
+    /// Compacts, and tells how far it is.
+    ///
+    /// # Errors
+    /// As [`Catalog::compact`].
+    pub fn compact_with(
+        path: &Path,
+        options: &OpenOptions,
+        on_progress: &mut dyn FnMut(Progress),
+    ) -> Result<(u64, u64), CatalogError> {
+        Ok(Store::compact(path, &options.opening(), on_progress)?)
     }
 
     /// Why no more is written, if so: the cause is to be cleared and the program started again.

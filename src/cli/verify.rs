@@ -42,7 +42,10 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
         output.show(&Checked(check))?;
         return if is_whole { Ok(()) } else { Err(Failure::no(None)) };
     }
-    let done = RemedyShown::of(Catalog::repair(&book.path()?, &options)?);
+    let mut progress = Progress::new(format!("repairing {place}"));
+    let done = Catalog::repair_with(&book.path()?, &options, &mut |at| progress.show(at.done, at.step))?;
+    progress.clear();
+    let done = RemedyShown::of(done);
     let is_complete = done.lost.is_empty();
     output.show(&Repaired { check, done })?;
     if is_complete { Ok(()) } else { Err(Failure::no(None)) }
@@ -53,7 +56,11 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
 /// # Errors
 /// If it cannot be opened or written.
 pub fn compact(_: &CompactArguments, book: &BookArguments, output: &Output) -> Result<(), Failure> {
-    let (before, after) = Catalog::compact(&book.path()?, &OpenOptions::default())?;
+    let path = book.path()?;
+    let mut progress = Progress::new(format!("compacting {}", path.display()));
+    let options = OpenOptions::default();
+    let (before, after) = Catalog::compact_with(&path, &options, &mut |at| progress.show(at.done, at.step))?;
+    progress.clear();
     output.show(&Compacted { before, after })
 }
 

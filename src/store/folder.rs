@@ -283,7 +283,11 @@ pub fn read_mark(path: &Path) -> Result<bool, StoreError> {
         Some(_) => Ok(true),
         None => {
             let what = file.display().to_string();
-            Err(StoreError::Damaged { what, how: "it does not say which format the store has".to_owned() })
+            let how = format!(
+                "it does not say which format the store has, so nothing else is touched; if it was written by a program \
+                 of this version, put the line \"format = {FORMAT}\" into it"
+            );
+            Err(StoreError::Damaged { what, how })
         }
     }
 }

@@ -7,7 +7,7 @@ use super::memory::MemoryEngine;
 use super::replay::Replay;
 use super::salvage::Salvage;
 use super::sled_engine::SledEngine;
-use super::verify::Depth;
+use super::verify::{Depth, Progress};
 use super::{Store, Sync};
 use crate::record::Id;
 use std::fs;
@@ -30,7 +30,7 @@ impl Store {
     /// Opens what is whole of a damaged store, for reading only; its files are left alone.
     pub(super) fn open_salvaged(folder: &Folder) -> Result<Self, StoreError> {
         let salvage = Salvage::of(&folder.sources())?;
-        let (store, lost) = replayed(&salvage, folder, Box::new(MemoryEngine::default()))?;
+        let (store, lost) = replayed(&salvage, folder, Box::new(MemoryEngine::default()), &mut |_| {})?;
         let why = format!("the store is damaged; {} of its changes can't be read", lost.len());
         let _ = store.stopped.set(why);
         Ok(store)
@@ -41,7 +41,11 @@ impl Store {
     ///
     /// # Errors
     /// If nothing whole was found, or the new files can't be written; the old ones are as they were then.
-    pub fn repair(path: &Path, opening: &Opening) -> Result<RepairReport, StoreError> {
+    pub fn repair(
+        path: &Path,
+        opening: &Opening,
+        on_progress: &mut dyn FnMut(Progress),
+    ) -> Result<RepairReport, StoreError> {
         let mut folder = Folder::open(path, &Opening { create: false, ..opening.clone() })?;
         let salvage = Salvage::of(&folder.sources())?;
         let end = salvage.end(folder.known());
@@ -50,8 +54,9 @@ impl Store {
             return Err(StoreError::Damaged { what: "the files of the store".to_owned(), how });
         }
         let fresh = folder.fresh_data()?;
-        let (store, lost) = replayed(&salvage, &folder, Box::new(SledEngine::open(&fresh, Sync::Batch)?))?;
-        store.verify(Depth::Everything, &mut |_| {})?.into_result()?;
+        let engine = SledEngine::open(&fresh, Sync::Batch)?;
+        let (store, lost) = replayed(&salvage, &folder, Box::new(engine), on_progress)?;
+        store.verify(Depth::Everything, on_progress)?.into_result()?;
         let note = store.head().note();
         drop(store);
         let text = in_words(&lost, salvage.found(end));
@@ -65,7 +70,12 @@ impl Store {
 type Lost = Vec<(u64, Option<(Id, u64)>)>;
 
 /// Writes the history that was salvaged into an engine.
-fn replayed(salvage: &Salvage, folder: &Folder, engine: Box<dyn super::Engine>) -> Result<(Store, Lost), StoreError> {
+fn replayed(
+    salvage: &Salvage,
+    folder: &Folder,
+    engine: Box<dyn super::Engine>,
+    on_progress: &mut dyn FnMut(Progress),
+) -> Result<(Store, Lost), StoreError> {
     let end = salvage.end(folder.known());
     let old = salvage.head(end);
     let head = match old {
@@ -79,6 +89,7 @@ fn replayed(salvage: &Salvage, folder: &Folder, engine: Box<dyn super::Engine>) 
             lost.push((sequence, change.as_ref().map(|change| (change.id.clone(), change.revision))));
         }
         replay.take(sequence, revision)?;
+        on_progress(Progress { step: "changes written", done: sequence, of: end });
     }
     Ok((replay.finish()?, lost))
 }

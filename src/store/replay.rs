@@ -10,7 +10,7 @@ use super::head::{self, Head};
 use super::keys;
 use super::pending::Pending;
 use super::sled_engine::SledEngine;
-use super::verify::Depth;
+use super::verify::{Depth, Progress};
 use super::{Author, Store};
 use crate::query::Stored;
 use crate::record::Id;
@@ -154,7 +154,11 @@ impl Store {
     ///
     /// # Errors
     /// If the store can't be opened or written; the old files are there then.
-    pub fn compact(path: &Path, opening: &Opening) -> Result<(u64, u64), StoreError> {
+    pub fn compact(
+        path: &Path,
+        opening: &Opening,
+        on_progress: &mut dyn FnMut(Progress),
+    ) -> Result<(u64, u64), StoreError> {
         let mut old = Self::open(path, opening)?;
         let Some(folder) = &old.folder else { return Err(StoreError::Internal("a store without a folder".to_owned())) };
         let (fresh, before) = (folder.fresh_data()?, folder.bytes());
@@ -165,10 +169,11 @@ impl Store {
             for (sequence, revision) in old.history(first, (first + AT_A_TIME as u64 - 1).min(last))? {
                 let lost = revision.map_err(|lost| lost.map(|(id, revision)| Change::lost(sequence, id, revision)));
                 replay.take(sequence, lost)?;
+                on_progress(Progress { step: "changes written", done: sequence, of: last });
             }
         }
         let new = replay.finish()?;
-        new.verify(Depth::Everything, &mut |_| {})?.into_result()?;
+        new.verify(Depth::Everything, on_progress)?.into_result()?;
         if new.head().digest != old.head().digest {
             return Err(StoreError::Internal("the new files do not hold what the old ones do".to_owned()));
         }

@@ -287,8 +287,8 @@ fn what_only_a_server_can_refuse_has_its_exit_code() {
 fn a_book_is_backed_up_while_a_server_holds_it() {
     let book = Book::of_the_yard();
     let id = "skua.diesel.raw-water-pump.cover.hex";
-    book.run(&["amend", id, "name=Cover bolt"]).fine();
-    book.run(&["withdraw", id, "--why", "Replaced by a cap screw"]).fine();
+    assert_eq!(book.run(&["amend", id, "name=Cover bolt"]).code, 0);
+    assert_eq!(book.run(&["withdraw", id, "--why", "Replaced by a cap screw"]).code, 0);
     let log = book.run(&["log", "--as", "json"]).json();
     let at_home = book.run(&["backup", "at-home", "--as", "json"]).json();
     let serving = Serving::on(&book, &["--open"]);
