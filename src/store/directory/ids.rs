@@ -82,6 +82,11 @@ impl Ids {
             let texts = Arc::make_mut(texts);
             texts.text.push_str(id);
             texts.ends.push(u32::try_from(texts.text.len()).unwrap_or(u32::MAX));
+            if texts.ends.len() == TOGETHER {
+                // Nothing comes to these any more.
+                texts.text.shrink_to_fit();
+                texts.ends.shrink_to_fit();
+            }
         }
         self.count += 1;
         if !id.is_empty()
