@@ -15,8 +15,8 @@ struct Admits {
 /// Filters made ready to look at families.
 struct Sieve<'d> {
     directory: &'d Directory,
-    /// The families of the rarest values that are let through, if that is not all of them: only these are looked at.
-    rarest: Option<Admits>,
+    /// The families that have the rarest of the values that are let through, if those are rare: only these are looked at.
+    rare: Option<Bits>,
     others: Vec<Admits>,
     least: Option<f64>,
     most: Option<f64>,
@@ -25,20 +25,34 @@ struct Sieve<'d> {
 
 impl<'d> Sieve<'d> {
     fn of(directory: &'d Directory, filters: &[Filter], torque: &TorqueFilter, left_out: Option<Field>) -> Self {
-        let mut others: Vec<Admits> = filters
-            .iter()
-            .filter(|filter| Some(filter.field) != left_out)
-            .filter_map(|filter| {
-                let (at, column) = directory.column(filter.field)?;
-                Some(Admits { at, codes: column.admitted(filter) })
-            })
-            .collect();
-        let count = |admits: &Admits| directory.with_codes(admits).map(Bits::len).sum::<u64>();
-        let counts = (0..).zip(&others).map(|(number, admits)| (count(admits), number));
-        let rarest = counts.min().filter(|(count, _)| *count < directory.families() as u64);
+        let admits = |filter: &Filter| {
+            let (at, column) = directory.column(filter.field)?;
+            let admits = Admits { at, codes: column.admitted(filter) };
+            Some((directory.with_codes(&admits).map(Bits::len).sum::<u64>(), admits))
+        };
+        let filters = filters.iter().filter(|filter| Some(filter.field) != left_out);
+        let mut counted: Vec<(u64, Admits)> = filters.filter_map(admits).collect();
+        counted.sort_by_key(|(count, _)| *count);
+        let (mut rare, mut others) = (None::<Bits>, Vec::new());
+        for (count, admits) in counted {
+            // To look at a family costs about as much as to pass over eight numbers of a set.
+            let is_worth_it = match &rare {
+                None => count < directory.families() as u64,
+                Some(rare) => count / 8 < rare.len(),
+            };
+            if is_worth_it {
+                let set = Bits::union(directory.with_codes(&admits));
+                rare = Some(match rare {
+                    Some(rare) => rare.and(&set),
+                    None => set,
+                });
+            } else {
+                others.push(admits);
+            }
+        }
         Self {
             directory,
-            rarest: rarest.map(|(_, number)| others.swap_remove(number)),
+            rare,
             others,
             least: torque.least(),
             most: torque.most(),
@@ -67,9 +81,9 @@ impl<'d> Sieve<'d> {
     /// Calls `visit` for every family that gets through.
     fn each(&self, mut visit: impl FnMut(u32, &'d Family)) {
         let directory = self.directory;
-        match &self.rarest {
-            Some(admits) => {
-                for number in directory.with_codes(admits).flat_map(Bits::iter) {
+        match &self.rare {
+            Some(rare) => {
+                for number in rare.iter() {
                     if let Some(family) = directory.family(number).filter(|family| self.lets_through(family)) {
                         visit(number, family);
                     }
