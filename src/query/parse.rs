@@ -91,6 +91,9 @@ pub fn members_of(kind: Option<Kind>) -> Vec<&'static str> {
     members
 }
 
+/// The most names in one list of members: no record has as many.
+const MEMBERS_MAX: usize = 100;
+
 /// The members of records that are named in a list.
 ///
 /// # Errors
@@ -105,7 +108,11 @@ pub fn members_named(name: &str, value: &str, kind: Option<Kind>) -> Result<Arc<
         fault.hint = did_you_mean(member, &known);
         fault
     };
-    let faults: Vec<Fault> = members.iter().filter(|member| !known.contains(&member.as_str())).map(fault).collect();
+    let mut faults: Vec<Fault> = members.iter().filter(|member| !known.contains(&member.as_str())).map(fault).collect();
+    if members.len() > MEMBERS_MAX {
+        let detail = format!("at most {MEMBERS_MAX} members can be named, these are {}", members.len());
+        faults = vec![Fault::new("unreadable", &Place::root().below(name), detail).given(value)];
+    }
     if faults.is_empty() { Ok(members.into()) } else { Err(Refused(faults)) }
 }
 

@@ -1,5 +1,5 @@
 use super::*;
-use crate::record::Refused;
+use crate::record::{Kind, Refused};
 use crate::units::Torque;
 
 fn reads(pairs: &[(&str, &str)]) -> Query {
@@ -115,4 +115,11 @@ fn a_word_stands_for_what_it_begins_or_for_what_is_one_letter_off() {
     assert_eq!(expanded("cove", &vocabulary), ["coven", "cover"]);
     assert_eq!(expanded("bolt", &vocabulary), [""; 0]);
     assert_eq!(expanded("m9", &vocabulary), [""; 0], "a wrong digit is not forgiven");
+}
+
+#[test]
+fn no_more_members_are_named_than_a_list_may_have() {
+    let named = |count: usize| members_named("fields", &vec!["thread"; count].join(","), Some(Kind::Fastener));
+    assert_eq!(named(100).unwrap().len(), 100);
+    assert!(named(101).unwrap_err().0[0].detail.contains("at most 100"));
 }
