@@ -11,7 +11,7 @@ pub enum ImportFormat {
     Ndjson,
     /// A JSON array of objects, or objects one after the other.
     Json,
-    /// A table whose first row names the columns of [`super::COLUMNS`].
+    /// A table whose first row names the columns of [`crate::catalog::COLUMNS`].
     Csv,
 }
 
