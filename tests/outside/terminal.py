@@ -26,6 +26,8 @@ class Terminal:
         self.seen = ""
         self.pid, self.end = pty.fork()
         if self.pid == 0:
+            # Who runs this in the background has Ctrl-C ignored; a person at a terminal has not.
+            signal.signal(signal.SIGINT, signal.SIG_DFL)
             plain = {name: value for name, value in os.environ.items() if name not in ("NO_COLOR", "COLUMNS", "TERM")}
             os.execve(PROGRAM, [PROGRAM, "--store", BOOK, *arguments], {**plain, "TERM": "xterm-256color", **environment})
         fcntl.ioctl(self.end, termios.TIOCSWINSZ, struct.pack("HHHH", 40, columns, 0, 0))
