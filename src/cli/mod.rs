@@ -117,6 +117,7 @@ enum Verb {
 /// Runs the command line of this process.
 #[must_use]
 pub fn run() -> ExitCode {
+    terminal::heed_dumb();
     let line = match CommandLine::from_arg_matches(&command().get_matches()) {
         Ok(line) => line,
         Err(error) => error.exit(),

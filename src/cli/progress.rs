@@ -21,8 +21,7 @@ impl Progress {
     /// A line about something that begins now.
     #[must_use]
     pub fn new(what: String) -> Self {
-        let is_dumb = std::env::var_os("TERM").is_some_and(|term| term == "dumb");
-        let is_seen = std::io::stderr().is_terminal() && !is_dumb;
+        let is_seen = std::io::stderr().is_terminal() && !super::terminal::is_dumb();
         Self { what, began: Instant::now(), written: None, is_seen }
     }
 

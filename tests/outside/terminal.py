@@ -17,6 +17,8 @@ PROGRAM, FOLDER = sys.argv[1], sys.argv[2]
 BOOK = os.path.join(FOLDER, "book")
 ESCAPE = re.compile(r"\x1b\[[0-9;]*[A-Za-z]")
 COLOUR = re.compile(r"\x1b\[[0-9;]*m")
+# What a person's terminal has not set, wherever this runs.
+UNSET = ("CI", "CLICOLOR", "CLICOLOR_FORCE", "COLUMNS", "NO_COLOR", "TERM")
 
 
 class Terminal:
@@ -28,7 +30,7 @@ class Terminal:
         if self.pid == 0:
             # Who runs this in the background has Ctrl-C ignored; a person at a terminal has not.
             signal.signal(signal.SIGINT, signal.SIG_DFL)
-            plain = {name: value for name, value in os.environ.items() if name not in ("NO_COLOR", "COLUMNS", "TERM")}
+            plain = {name: value for name, value in os.environ.items() if name not in UNSET}
             os.execve(PROGRAM, [PROGRAM, "--store", BOOK, *arguments], {**plain, "TERM": "xterm-256color", **environment})
         fcntl.ioctl(self.end, termios.TIOCSWINSZ, struct.pack("HHHH", 40, columns, 0, 0))
 
@@ -69,10 +71,13 @@ def shown(*arguments, **options):
 FIND = ("find", "--head", "hexagon", "--as", "table")
 _, in_colour = shown(*FIND)
 expect(COLOUR.search(in_colour), "a terminal gets colour or weight", in_colour)
-for name, value in (("NO_COLOR", "1"), ("TERM", "dumb")):
-    code, plain = shown(*FIND, **{name: value})
-    expect(code == 0 and "\x1b" not in plain, f"with {name}={value} there is no escape sequence", plain)
-    expect(plain == ESCAPE.sub("", in_colour), f"with {name}={value} the words are the same", plain)
+for said in ({"NO_COLOR": "1"}, {"TERM": "dumb"}, {"TERM": "dumb", "CI": "true"}, {"TERM": "dumb", "CLICOLOR": "1"}):
+    words = " ".join(f"{name}={value}" for name, value in said.items())
+    code, plain = shown(*FIND, **said)
+    expect(code == 0 and "\x1b" not in plain, f"with {words} there is no escape sequence", plain)
+    expect(plain == ESCAPE.sub("", in_colour), f"with {words} the words are the same", plain)
+    _, help = shown("find", "--help", **said)
+    expect("--head" in help and "\x1b" not in help, f"with {words} nor in the help", help)
 
 for columns in (60, 100):
     _, narrow = shown("find", "--thread", "M8", columns=columns)
