@@ -77,7 +77,7 @@ for said in ({"NO_COLOR": "1"}, {"TERM": "dumb"}, {"TERM": "dumb", "CI": "true"}
     expect(code == 0 and "\x1b" not in plain, f"with {words} there is no escape sequence", plain)
     expect(plain == ESCAPE.sub("", in_colour), f"with {words} the words are the same", plain)
     _, help = shown("find", "--help", **said)
-    expect("--head" in help and "\x1b" not in help, f"with {words} nor in the help", help)
+    expect("--head" in help and "\x1b" not in help, f"with {words} the help has none either", help)
 
 for columns in (60, 100):
     _, narrow = shown("find", "--thread", "M8", columns=columns)
