@@ -4,14 +4,13 @@ use super::book::{BookArguments, Which, read_id};
 use super::entries::{paragraph, table_of};
 use super::failure::Failure;
 use super::layout;
-use super::output::{Answer, Output};
-use super::said::{Said, Shown, count, list, text};
+use super::output::Output;
+use super::said::{ListSaid, Said, Shown, count, list, text};
 use super::table::Table;
 use super::terminal;
 use crate::catalog::PositionAsked;
 use crate::query::Moment;
 use crate::record::Head;
-use serde::Serialize;
 use serde_json::Value;
 
 /// What sits at a position of a joint.
@@ -68,20 +67,14 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
 /// What sits at a position.
 pub struct AtPosition(pub Said);
 
-impl Answer for AtPosition {
-    fn json(&self) -> impl Serialize {
-        self.0.value()
+impl ListSaid for AtPosition {
+    fn said(&self) -> &Said {
+        &self.0
     }
-    fn json_bytes(&self) -> Vec<u8> {
-        self.0.bytes()
-    }
-    fn lines(&self) -> Vec<Value> {
-        self.0.items().to_vec()
-    }
-    fn table(&self) -> Table {
+    fn rows(&self) -> Table {
         table_of(self.0.items())
     }
-    fn for_people(&self, width: usize) -> String {
+    fn page(&self, width: usize) -> String {
         let value = self.0.value();
         let title = Some(text(value, "title")).filter(|title| !title.is_empty()).unwrap_or(text(value, "joint"));
         let mut out = terminal::heading(&format!("{title}, position {}", count(value, "position"))) + "\n";

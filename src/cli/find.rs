@@ -3,15 +3,14 @@
 use super::book::BookArguments;
 use super::entries::{paragraph, table_of};
 use super::failure::Failure;
-use super::output::{Answer, Output};
-use super::said::{Said, Shown, list, text};
+use super::output::Output;
+use super::said::{ListSaid, Said, Shown, list, text};
 use super::table::Table;
 use super::torque_range::torque_pairs;
 use crate::query::{Field, Query};
 use crate::record::{Fastener, Fault, Refused};
 use crate::standards::PropertyClass;
 use crate::thread::Designation;
-use serde::Serialize;
 use serde_json::Value;
 
 /// Look up fasteners and joints.
@@ -195,20 +194,14 @@ fn caution(items: &[Value]) -> Option<String> {
 /// A page of records.
 struct FoundPage(Said);
 
-impl Answer for FoundPage {
-    fn json(&self) -> impl Serialize {
-        self.0.value()
+impl ListSaid for FoundPage {
+    fn said(&self) -> &Said {
+        &self.0
     }
-    fn json_bytes(&self) -> Vec<u8> {
-        self.0.bytes()
-    }
-    fn lines(&self) -> Vec<Value> {
-        self.0.items().to_vec()
-    }
-    fn table(&self) -> Table {
+    fn rows(&self) -> Table {
         table_of(self.0.items())
     }
-    fn for_people(&self, width: usize) -> String {
+    fn page(&self, width: usize) -> String {
         self.0.items().iter().map(|item| paragraph(item, width)).collect::<Vec<_>>().join("\n")
     }
 }

@@ -1,11 +1,9 @@
 //! How findings are shown: a page for people, rows for programs.
 
 use super::layout::fill;
-use super::output::Answer;
-use super::said::{Said, count, list, text};
+use super::said::{ListSaid, Said, count, list, text};
 use super::table::{self, Table};
 use super::terminal;
-use serde::Serialize;
 use serde_json::{Value, json};
 use std::collections::{HashMap, HashSet};
 
@@ -60,20 +58,14 @@ impl Findings {
     }
 }
 
-impl Answer for Findings {
-    fn json(&self) -> impl Serialize {
-        self.0.value()
+impl ListSaid for Findings {
+    fn said(&self) -> &Said {
+        &self.0
     }
-    fn json_bytes(&self) -> Vec<u8> {
-        self.0.bytes()
-    }
-    fn lines(&self) -> Vec<Value> {
-        self.0.items().to_vec()
-    }
-    fn table(&self) -> Table {
+    fn rows(&self) -> Table {
         rows(self.0.items())
     }
-    fn for_people(&self, width: usize) -> String {
+    fn page(&self, width: usize) -> String {
         page(self.0.value(), width)
     }
 }

@@ -3,9 +3,8 @@
 use super::book::{Book, BookArguments, Which, read_id};
 use super::failure::Failure;
 use super::output::{Answer, Form, Output};
-use super::said::{Said, count};
+use super::said::{ListSaid, Said, count};
 use super::table::{self, Table};
-use serde::Serialize;
 use serde_json::Value;
 use std::time::Duration;
 
@@ -84,20 +83,14 @@ fn show_since(book: &Book, mut since: u64, take: usize, output: &Output) -> Resu
 /// Changes or revisions, as they are said.
 struct History(Said);
 
-impl Answer for History {
-    fn json(&self) -> impl Serialize {
-        self.0.value()
+impl ListSaid for History {
+    fn said(&self) -> &Said {
+        &self.0
     }
-    fn json_bytes(&self) -> Vec<u8> {
-        self.0.bytes()
-    }
-    fn lines(&self) -> Vec<Value> {
-        self.0.items().to_vec()
-    }
-    fn table(&self) -> Table {
+    fn rows(&self) -> Table {
         table::of_rows(self.0.items())
     }
-    fn for_people(&self, width: usize) -> String {
+    fn page(&self, width: usize) -> String {
         let mut items = self.0.items().to_vec();
         for members in items.iter_mut().filter_map(Value::as_object_mut) {
             // The id tells the kind, what is in force is the rule, and nobody reads fractions of a second.

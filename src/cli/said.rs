@@ -1,5 +1,7 @@
 //! What the book said: the JSON that the HTTP API sends, and the value that tables are made from.
 
+use super::output::Answer;
+use super::table::Table;
 use crate::answer::json_bytes;
 use crate::record::Record;
 use serde::Serialize;
@@ -42,6 +44,34 @@ impl Said {
     #[must_use]
     pub fn items(&self) -> &[Value] {
         list(&self.value, "items")
+    }
+}
+
+/// A list that the book said. Programs get it as it was said; its rows and its page for people are made from it.
+pub trait ListSaid {
+    /// What the book said.
+    fn said(&self) -> &Said;
+    /// A row for each item.
+    fn rows(&self) -> Table;
+    /// What people read.
+    fn page(&self, width: usize) -> String;
+}
+
+impl<L: ListSaid> Answer for L {
+    fn json(&self) -> impl Serialize {
+        self.said().value()
+    }
+    fn json_bytes(&self) -> Vec<u8> {
+        self.said().bytes()
+    }
+    fn lines(&self) -> Vec<Value> {
+        self.said().items().to_vec()
+    }
+    fn table(&self) -> Table {
+        self.rows()
+    }
+    fn for_people(&self, width: usize) -> String {
+        self.page(width)
     }
 }
 
