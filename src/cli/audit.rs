@@ -8,7 +8,7 @@ use super::output::Output;
 use crate::audit::Severity;
 use crate::catalog::{AuditScope, Catalog};
 use crate::record::Id;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// What is wrong, improbable or missing.
 ///
@@ -83,7 +83,16 @@ impl Arguments {
         if self.ids.is_empty() {
             return Ok(AuditScope::Whole);
         }
-        let ids: Result<Vec<Id>, Failure> = self.ids.iter().map(|id| read_id(id)).collect();
+        let read = |text: &String| {
+            read_id(text).map_err(|failure| {
+                if Path::new(text).is_file() {
+                    Failure::usage(format!("{text} is a file. \"clampbook audit --file {text}\" audits what is in it"))
+                } else {
+                    failure
+                }
+            })
+        };
+        let ids: Result<Vec<Id>, Failure> = self.ids.iter().map(read).collect();
         Ok(AuditScope::Ids(ids?))
     }
 

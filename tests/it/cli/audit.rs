@@ -31,6 +31,8 @@ fn a_file_is_audited_in_each_of_its_forms_and_not_stored() {
         answers.push(done.out);
     }
     assert!(answers.iter().all(|answer| *answer == answers[0]));
+    book.run(&["audit", "./parts.csv"])
+        .says(2, "clampbook: ./parts.csv is a file. \"clampbook audit --file ./parts.csv\" audits what is in it\n");
     assert_eq!(book.run_with(NDJSON, &["audit", "--file", "-", "--as", "ndjson"]).out, answers[0]);
     assert!(!book.store().exists());
 }
