@@ -1,12 +1,13 @@
 //! The records that are judged together, and who stands beside whom.
 
+use super::kept::Kept;
 use super::parts::Parts;
 use super::torques::Torques;
 use super::ways::Ways;
 use crate::record::{Fastener, Id, Joint, Record};
 use crate::standards::PropertyClass;
 use crate::thread::Thread;
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::sync::OnceLock;
 
 /// A book of records as the audit sees it: every record, with the ways from one to its neighbours.
@@ -18,14 +19,34 @@ pub struct Book<'r> {
     fasteners: HashMap<&'r str, &'r Fastener>,
     by_joint: HashMap<&'r str, Vec<&'r Fastener>>,
     by_joint_and_thread: HashMap<(&'r str, &'r Thread), Vec<&'r Fastener>>,
-    parts: Parts<'r>,
+    parts: Parts,
     in_order: Vec<&'r Record>,
     torques: OnceLock<Torques>,
     ways: OnceLock<Ways>,
     /// What is known of the larger book that this one is a part of.
-    of_all: Option<(&'r Torques, &'r Ways)>,
+    of_all: Option<OfAll<'r>>,
     near_threads: OnceLock<HashMap<Thread, Vec<Thread>>>,
     near_classes: OnceLock<HashMap<PropertyClass, Vec<PropertyClass>>>,
+}
+
+/// What is known of a book of which only a part is there.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct OfAll<'r> {
+    /// Its torques.
+    pub torques: &'r Torques,
+    /// Its ways.
+    pub ways: &'r Ways,
+    /// What stands beside a record elsewhere in it; nothing where all of that is in the part.
+    pub elsewhere: Option<Elsewhere<'r>>,
+}
+
+/// What a record is judged beside, without the records themselves.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Elsewhere<'r> {
+    /// What its parts take in different joints.
+    pub parts: &'r Parts,
+    /// Everything that is in it.
+    pub records: &'r BTreeMap<Id, Kept>,
 }
 
 /// Of the fasteners of a joint so many are looked through beside one of them. A joint has no more drawn positions than this;
@@ -49,17 +70,16 @@ impl<'r> Book<'r> {
                     book.by_joint.entry(fastener.joint.as_str()).or_default().push(fastener);
                     let kind = (fastener.joint.as_str(), &fastener.thread);
                     book.by_joint_and_thread.entry(kind).or_default().push(fastener);
-                    book.parts.enter(fastener);
+                    book.parts.enter(fastener, &fastener.id);
                 }
             }
         }
         book
     }
 
-    /// A part of a larger book, with everything that the records to be judged are judged beside, in the order of that
-    /// book. The torques and the ways of all of it are known.
-    pub(super) fn part(records: impl IntoIterator<Item = &'r Record>, torques: &'r Torques, ways: &'r Ways) -> Self {
-        Self { of_all: Some((torques, ways)), ..Self::new(records) }
+    /// A part of a larger book: whole joints, in the order of that book.
+    pub(super) fn part(records: impl IntoIterator<Item = &'r Record>, of_all: OfAll<'r>) -> Self {
+        Self { of_all: Some(of_all), ..Self::new(records) }
     }
 
     /// Every record in the order given.
@@ -72,6 +92,13 @@ impl<'r> Book<'r> {
     #[must_use]
     pub fn joint(&self, id: &Id) -> Option<&'r Joint> {
         self.joints.get(id.as_str()).copied()
+    }
+
+    /// Whether the book has this joint.
+    #[must_use]
+    pub fn has_joint(&self, id: &Id) -> bool {
+        let elsewhere = || self.of_all?.elsewhere?.records.get(id);
+        self.joints.contains_key(id.as_str()) || elsewhere().is_some_and(Kept::is_joint)
     }
 
     /// The fastener of this id.
@@ -94,8 +121,8 @@ impl<'r> Book<'r> {
     }
 
     /// What the parts of this book take in different joints.
-    pub(super) fn parts(&self) -> &Parts<'r> {
-        &self.parts
+    pub(super) fn parts(&self) -> &Parts {
+        self.of_all.and_then(|all| all.elsewhere).map_or(&self.parts, |elsewhere| elsewhere.parts)
     }
 
     /// The threads of the standards that are nearest to one of this book that is in none of them.
@@ -122,7 +149,7 @@ impl<'r> Book<'r> {
     /// Every torque of the book with the verdict of the slip model, worked out when first asked for.
     pub fn torques(&self) -> &Torques {
         match self.of_all {
-            Some((torques, _)) => torques,
+            Some(all) => all.torques,
             None => self.torques.get_or_init(|| Torques::of(self.fasteners())),
         }
     }
@@ -130,7 +157,7 @@ impl<'r> Book<'r> {
     /// Which joints of the book must be opened before which, worked out when first asked for.
     pub(super) fn ways(&self) -> &Ways {
         match self.of_all {
-            Some((_, ways)) => ways,
+            Some(all) => all.ways,
             None => self.ways.get_or_init(|| Ways::of(self.in_order.iter().filter_map(|record| record.as_joint()))),
         }
     }
@@ -139,13 +166,6 @@ impl<'r> Book<'r> {
     /// its record is.
     pub fn weigh_when_asked(&self) {
         self.torques.get_or_init(|| Torques::judged_when_asked(self.fasteners()));
-    }
-
-    /// The torques and the ways, for a book that goes on without these records.
-    pub(super) fn into_torques_and_ways(self) -> (Torques, Ways) {
-        self.torques();
-        self.ways();
-        (self.torques.into_inner().unwrap_or_default(), self.ways.into_inner().unwrap_or_default())
     }
 }
 

@@ -83,6 +83,11 @@ impl Kept {
         id.get(..usize::from(self.joint?))
     }
 
+    /// Whether it is a joint.
+    pub fn is_joint(&self) -> bool {
+        self.joint.is_none()
+    }
+
     /// What was found, in short.
     pub fn summary(&self) -> AuditSummary {
         AuditSummary { worst: self.worst, count: self.count.into(), accepted: self.accepted.into() }

@@ -9,7 +9,7 @@
 //! No record and no finding is kept, only what findings come to ([`Kept`]): who asks for findings has them made of the
 //! records, which are read again.
 
-use super::book::Book;
+use super::book::{Book, OfAll};
 use super::finding::{Finding, Severity};
 use super::kept::{Kept, PartKey, joint_of, part_of};
 use super::run::Audit;
@@ -85,30 +85,8 @@ impl Wanted<'_> {
 type Read = BTreeMap<Id, Arc<Record>>;
 
 impl LiveAudit {
-    /// The audit of these records.
-    #[must_use]
-    pub fn of(mut records: Vec<Standing>) -> Self {
-        records.sort_by(|a, b| a.record.id().cmp(b.record.id()));
-        let book = Book::new(records.iter().map(|standing| &*standing.record));
-        let audit = Audit::of(&book);
-        let kept = |Standing { record, version }: &Standing| {
-            let mut kept = Kept::of(record, *version);
-            kept.enter(&audit.findings_of(record));
-            kept
-        };
-        let kept: Vec<Kept> = records.par_iter().map(kept).collect();
-        let (torques, ways) = book.into_torques_and_ways();
-        let fasteners = records.iter().zip(&kept).filter(|(standing, _)| standing.record.as_fastener().is_some());
-        let parts: Vec<Option<PartKey>> = fasteners.map(|(_, kept)| kept.part).collect();
-        let parts = Index::of(parts.len(), |number| parts[number].map(PartKey::get));
-        let mut numbers = 0..;
-        let mut of_fastener = || numbers.next().and_then(|number| torques.id_of(number)).cloned();
-        let id = |Standing { record, .. }: &Standing| {
-            let known = record.as_fastener().and_then(|_| of_fastener());
-            known.unwrap_or_else(|| record.id().apart())
-        };
-        let ids: Vec<Id> = records.iter().map(id).collect();
-        Self { records: ids.into_iter().zip(kept).collect(), parts, torques, ways }
+    pub(super) fn new(records: BTreeMap<Id, Kept>, parts: Index, torques: Torques, ways: Ways) -> Self {
+        Self { records, parts, torques, ways }
     }
 
     /// Takes in changes of the book, and gives how many records had to be audited again. `pages` has the book after the
@@ -239,10 +217,15 @@ impl LiveAudit {
             read.retain(|id, _| beside.contains(id));
             read_more(&mut read, beside.iter(), pages)?;
         }
-        let book = Book::part(read.values().map(|record| &**record), &self.torques, &self.ways);
+        let book = Book::part(read.values().map(|record| &**record), self.of_all());
         let audit = Audit::of(&book);
         let told = ids.par_iter().filter_map(|id| Some((id, read.get(id)?)));
         Ok(told.map(|(id, record)| tell(id, audit.findings_of(record))).collect())
+    }
+
+    /// What is known of the book beside the records that are read, among which is everything that they are judged beside.
+    fn of_all(&self) -> OfAll<'_> {
+        OfAll { torques: &self.torques, ways: &self.ways, elsewhere: None }
     }
 
     fn ids_within(&self, path: Option<&str>) -> impl Iterator<Item = (&Id, &Kept)> {
@@ -327,7 +310,7 @@ impl LiveAudit {
         let behind = record.as_joint().map_or(&[][..], |joint| &joint.behind);
         let mut read = Read::new();
         read_more(&mut read, self.context(joint_of(record).as_str(), part_of(record), behind), pages)?;
-        let book = Book::part(read.values().map(|record| &**record), &self.torques, &self.ways);
+        let book = Book::part(read.values().map(|record| &**record), self.of_all());
         Ok(Audit::of(&book).findings_of(record))
     }
 

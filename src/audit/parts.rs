@@ -4,94 +4,114 @@
 //! A part may sit in very many joints. What is farthest from a torque is one of the two ends, so the ends are all that is
 //! kept of them.
 
-use super::plan::{self, TorqueStage};
-use crate::record::Fastener;
+use super::plan;
+use crate::record::{Fastener, Id, TorqueSetting};
+use crate::units::Torque;
 use std::collections::HashMap;
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::sync::OnceLock;
 
-/// The fasteners of every part number, in the order of the book.
+/// The torques that parts are left with, in the order of the book. It holds no record, so that it can be gathered from a
+/// book that is read in portions.
 #[derive(Debug, Default)]
-pub(super) struct Parts<'r>(HashMap<&'r str, Part<'r>>);
-
-#[derive(Debug, Default)]
-struct Part<'r> {
-    fasteners: Vec<&'r Fastener>,
-    /// By the number of the case; worked out when first asked for.
+pub(super) struct Parts {
+    taken: Vec<Taken>,
+    /// By what is compared; worked out when first asked for.
     ends: OnceLock<HashMap<u64, Ends>>,
 }
 
 /// A fastener with the torque that it is left with.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Taken<'r> {
-    /// The fastener.
-    pub fastener: &'r Fastener,
-    /// The stage that states the torque.
-    pub stage: TorqueStage,
+#[derive(Debug)]
+pub(super) struct Taken {
+    /// Its id.
+    pub id: Id,
+    /// The torque.
+    pub torque: TorqueSetting,
+    /// A number of its part and its case: the same for what is compared.
+    compared: u64,
+    /// How long the id of its joint is, with which its own begins. An id has at most 160 bytes.
+    joint: u8,
 }
 
-/// The least and the most, each with the next one that is of another joint: places in the list of fasteners.
+/// The least and the most, each with the next one that is of another joint: places in the list.
 #[derive(Debug, Default, Clone, Copy)]
 struct Ends {
     least: [Option<u32>; 2],
     most: [Option<u32>; 2],
 }
 
-impl<'r> Parts<'r> {
-    /// Enters a fastener under its part number, if it has one.
-    pub fn enter(&mut self, fastener: &'r Fastener) {
-        if let Some(part) = &fastener.part_no {
-            self.0.entry(part.as_str()).or_default().fasteners.push(fastener);
+impl Taken {
+    /// The value to aim at.
+    pub fn middle(&self) -> Torque {
+        self.torque.middle()
+    }
+
+    fn joint(&self) -> &str {
+        self.id.as_str().get(..usize::from(self.joint)).unwrap_or_default()
+    }
+}
+
+impl Parts {
+    /// Enters a fastener, if it has a part number and is left with a torque. The text of `id` is kept.
+    pub fn enter(&mut self, fastener: &Fastener, id: &Id) {
+        if let Some(compared) = compared(fastener)
+            && let Some(last) = plan::last_without_turns(fastener)
+        {
+            let joint = u8::try_from(fastener.joint.as_str().len()).unwrap_or(u8::MAX);
+            self.taken.push(Taken { id: id.clone(), torque: last.torque, compared, joint });
         }
     }
 
     /// The least and the most that the same part takes in other joints, in the same case.
-    pub fn elsewhere(&self, fastener: &Fastener) -> impl Iterator<Item = Taken<'r>> {
-        let part = fastener.part_no.as_ref().and_then(|part| self.0.get(part.as_str()));
-        let part = part.filter(|part| part.fasteners.len() > 1);
-        let ends = part.and_then(|part| part.ends().get(&case(fastener))).copied().unwrap_or_default();
+    pub fn elsewhere(&self, fastener: &Fastener) -> impl Iterator<Item = &Taken> {
+        let ends = compared(fastener).and_then(|compared| self.ends().get(&compared)).copied().unwrap_or_default();
         [ends.least, ends.most].into_iter().filter_map(move |two| {
-            let taken = two.into_iter().flatten().filter_map(|place| part?.taken(place));
-            taken.into_iter().find(|taken| taken.fastener.joint != fastener.joint)
+            let taken = two.into_iter().flatten().filter_map(|place| self.taken(place));
+            taken.into_iter().find(|taken| taken.joint() != fastener.joint.as_str())
         })
     }
-}
 
-impl<'r> Part<'r> {
-    fn taken(&self, place: u32) -> Option<Taken<'r>> {
-        let fastener = *self.fasteners.get(place as usize)?;
-        Some(Taken { fastener, stage: plan::last_without_turns(fastener)? })
+    fn taken(&self, place: u32) -> Option<&Taken> {
+        self.taken.get(place as usize)
     }
 
     fn ends(&self) -> &HashMap<u64, Ends> {
         self.ends.get_or_init(|| {
-            let mut all: HashMap<u64, Ends> = HashMap::new();
-            for place in 0..u32::try_from(self.fasteners.len()).unwrap_or(u32::MAX) {
-                let Some(new) = self.taken(place) else { continue };
-                let ends = all.entry(case(new.fastener)).or_default();
-                self.put(&mut ends.least, (place, new), |new, known| new.stage.middle() < known.stage.middle());
-                self.put(&mut ends.most, (place, new), |new, known| new.stage.middle() > known.stage.middle());
-            }
-            all
+            let mut places: Vec<(u64, u32)> = self.taken.iter().map(|taken| taken.compared).zip(0..).collect();
+            places.sort_unstable();
+            let alike = places.chunk_by(|a, b| a.0 == b.0).filter(|alike| alike.len() > 1);
+            alike.map(|alike| (alike[0].0, self.ends_of(alike.iter().map(|(_, place)| *place)))).collect()
         })
     }
 
+    fn ends_of(&self, places: impl Iterator<Item = u32>) -> Ends {
+        let mut ends = Ends::default();
+        for place in places {
+            self.put(&mut ends.least, place, |new, known| new.middle() < known.middle());
+            self.put(&mut ends.most, place, |new, known| new.middle() > known.middle());
+        }
+        ends
+    }
+
     /// Puts what goes farther first; behind it stands what goes farthest in another joint.
-    fn put(
-        &self,
-        two: &mut [Option<u32>; 2],
-        (place, new): (u32, Taken<'r>),
-        goes_farther: impl Fn(&Taken<'r>, &Taken<'r>) -> bool,
-    ) {
+    fn put(&self, two: &mut [Option<u32>; 2], place: u32, goes_farther: impl Fn(&Taken, &Taken) -> bool) {
+        let Some(new) = self.taken(place) else { return };
         let known = two.map(|place| self.taken(place?));
-        let is_elsewhere = known[0].is_some_and(|first| first.fastener.joint != new.fastener.joint);
-        if known[0].is_none_or(|first| goes_farther(&new, &first)) {
+        let is_elsewhere = known[0].is_some_and(|first| first.joint() != new.joint());
+        if known[0].is_none_or(|first| goes_farther(new, first)) {
             let second = if is_elsewhere { two[0] } else { two[1] };
             *two = [Some(place), second];
-        } else if is_elsewhere && known[1].is_none_or(|second| goes_farther(&new, &second)) {
+        } else if is_elsewhere && known[1].is_none_or(|second| goes_farther(new, second)) {
             two[1] = Some(place);
         }
     }
+}
+
+/// A number of the part of a fastener and of its case; none where no part is stated.
+fn compared(fastener: &Fastener) -> Option<u64> {
+    let mut hasher = DefaultHasher::new();
+    (fastener.part_no.as_ref()?.as_str(), case(fastener)).hash(&mut hasher);
+    Some(hasher.finish())
 }
 
 /// What a fastener is screwed into, in which condition and for which purpose, as a number: the same for the same case.
@@ -130,7 +150,7 @@ mod tests {
             let records: Vec<Record> = (0..count).map(one).collect();
             let fasteners: Vec<&Fastener> = records.iter().filter_map(Record::as_fastener).collect();
             let mut parts = Parts::default();
-            fasteners.iter().for_each(|fastener| parts.enter(fastener));
+            fasteners.iter().for_each(|fastener| parts.enter(fastener, &fastener.id));
             let torque = |fastener: &Fastener| plan::last_without_turns(fastener).expect("a torque").middle();
             for own in &fasteners {
                 let others = fasteners.iter().filter(|other| other.joint != own.joint).map(|other| torque(other));
@@ -139,7 +159,7 @@ mod tests {
                     least = Some(least.map_or(other, |known| if other < known { other } else { known }));
                     most = Some(most.map_or(other, |known| if other > known { other } else { known }));
                 }
-                let found: Vec<_> = parts.elsewhere(own).map(|taken| torque(taken.fastener)).collect();
+                let found: Vec<_> = parts.elsewhere(own).map(Taken::middle).collect();
                 assert_eq!(found, [least, most].into_iter().flatten().collect::<Vec<_>>(), "{count} {}", own.id);
             }
         }

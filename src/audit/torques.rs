@@ -1,7 +1,7 @@
 //! The torques of a book, each with what stands around it, and the verdict on each.
 
 use super::entries::read;
-use super::slip::{Entry, Judged, Ledger, Priors};
+use super::slip::{Entry, Judged, Ledger, Priors, Sharing};
 use crate::record::{Fastener, Id};
 use std::collections::HashMap;
 use std::ops::Range;
@@ -58,6 +58,48 @@ pub struct JudgedTorque<'t> {
     pub in_line: bool,
 }
 
+/// Torques that are gathered from a book that is read in portions.
+#[derive(Debug, Default)]
+pub(super) struct Gathered {
+    entries: Vec<Entry>,
+    stages: Vec<u16>,
+    by_record: HashMap<Id, Places>,
+    ids: Vec<Id>,
+    common: Sharing,
+}
+
+impl Gathered {
+    /// Adds the fasteners that come next in the order of the book, whole joints of them, and gives their ids with texts that
+    /// hold nothing else.
+    pub fn add(&mut self, fasteners: &[&Fastener]) -> &[Id] {
+        let first = self.ids.len();
+        for (fastener, staged) in fasteners.iter().zip(read(fasteners)) {
+            let (record, from) = (self.ids.len(), self.entries.len());
+            for (stage, entry) in staged {
+                self.stages.push(small(stage));
+                self.entries.push(Entry { record, ..entry });
+            }
+            self.common.share(&mut self.entries[from..]);
+            let id = fastener.id.apart();
+            self.by_record.insert(id.clone(), Places::of(record, from..self.entries.len()));
+            self.ids.push(id);
+        }
+        &self.ids[first..]
+    }
+
+    /// All of them, weighed.
+    pub fn weighed(self) -> Torques {
+        self.with(|entries| Ledger::of(entries, &Priors::LEARNED))
+    }
+
+    fn with(mut self, ledger: impl FnOnce(Vec<Entry>) -> Ledger) -> Torques {
+        self.stages.shrink_to_fit();
+        self.by_record.shrink_to_fit();
+        self.ids.shrink_to_fit();
+        Torques { ledger: ledger(self.entries), stages: self.stages, by_record: self.by_record, ids: self.ids }
+    }
+}
+
 impl Torques {
     /// The torques of these fasteners, which stand in the order of the book.
     #[must_use]
@@ -72,20 +114,9 @@ impl Torques {
     }
 
     fn made<'f>(fasteners: impl Iterator<Item = &'f Fastener>, ledger: impl FnOnce(Vec<Entry>) -> Ledger) -> Self {
-        let fasteners: Vec<&Fastener> = fasteners.collect();
-        let (mut entries, mut stages) = (Vec::new(), Vec::new());
-        let ids: Vec<Id> = fasteners.iter().map(|fastener| fastener.id.apart()).collect();
-        let mut by_record = HashMap::with_capacity(fasteners.len());
-        for (record, staged) in read(&fasteners).into_iter().enumerate() {
-            let from = entries.len();
-            for (stage, entry) in staged {
-                stages.push(small(stage));
-                entries.push(entry);
-            }
-            by_record.insert(ids[record].clone(), Places::of(record, from..entries.len()));
-        }
-        stages.shrink_to_fit();
-        Self { ledger: ledger(entries), stages, by_record, ids }
+        let mut gathered = Gathered::default();
+        gathered.add(&fasteners.collect::<Vec<_>>());
+        gathered.with(ledger)
     }
 
     /// The torques of the fastener of this id, in the order of its stages.

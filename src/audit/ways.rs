@@ -23,11 +23,14 @@ impl Ways {
     /// What these joints say.
     pub fn of<'j>(joints: impl Iterator<Item = &'j Joint>) -> Self {
         let mut ways = Self::default();
-        for joint in joints {
-            ways.enter(joint);
-        }
-        ways.rings = rings(&ways.behind);
+        joints.for_each(|joint| ways.enter(joint));
+        ways.look_for_rings();
         ways
+    }
+
+    /// Looks for rings among all joints that were entered.
+    pub fn look_for_rings(&mut self) {
+        self.rings = rings(&self.behind);
     }
 
     /// The joints that a joint waits for while they wait for it, itself among them, if it must be opened after `first`.
@@ -73,7 +76,8 @@ impl Ways {
         self.behind.get(joint).map_or(&[], |behind| behind)
     }
 
-    fn enter(&mut self, joint: &Joint) {
+    /// Enters a joint.
+    pub fn enter(&mut self, joint: &Joint) {
         if joint.behind.is_empty() {
             return;
         }

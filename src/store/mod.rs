@@ -71,6 +71,7 @@ pub use replay::{Replay, Revision};
 pub use shared::{Bell, News, Shared, Sharing, Source, Standing};
 pub use sled_engine::SledEngine;
 pub use verify::{Damage, Depth, Progress, VerifyReport};
+pub use walk::Reading;
 pub use writer::Author;
 
 use crate::query::{State, Stored};

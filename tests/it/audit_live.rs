@@ -1,7 +1,9 @@
 //! The audit that follows a book that changes, against an audit of the whole book: the same findings, to the letter.
 
 use crate::generator::Dice;
-use clampbook::audit::{Audit, AuditSummary, Book, Finding, LiveAudit, Pages, Standing, Torques, Wanted};
+use clampbook::audit::{
+    Audit, AuditSummary, Book, Cut, Finding, LiveAudit, Pages, Portions, Standing, Torques, Wanted,
+};
 use clampbook::catalog::{AuditScope, Author, Catalog, Expected};
 use clampbook::record::{Id, Record};
 use proptest::prelude::*;
@@ -125,8 +127,25 @@ impl Pages for Shelf<'_> {
     }
 }
 
+/// The book is read in portions as small as they can be, so that almost everything is judged beside what was read elsewhere.
+impl Portions for Shelf<'_> {
+    type Error = Infallible;
+
+    fn each(&self, visit: &mut dyn FnMut(&[Standing])) -> Result<(), Infallible> {
+        let (mut cut, mut portion) = (Cut::default(), Vec::new());
+        for record in self.0.values() {
+            if cut.is_before(record) {
+                visit(&std::mem::take(&mut portion));
+            }
+            portion.push(Standing { record: record.clone(), version: 1 });
+        }
+        visit(&portion);
+        Ok(())
+    }
+}
+
 fn live(state: &State) -> LiveAudit {
-    LiveAudit::of(state.values().map(|record| Standing { record: record.clone(), version: 1 }).collect())
+    LiveAudit::read(&Shelf(state)).unwrap()
 }
 
 fn change(live: &mut LiveAudit, changes: Vec<(Id, Option<Arc<Record>>)>, state: &State) -> usize {

@@ -44,14 +44,13 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
     let fastener = case.fastener;
     let Some(part) = &fastener.part_no else { return Vec::new() };
     let Some(own) = plan::last_without_turns(fastener) else { return Vec::new() };
-    let elsewhere = case.book.parts().elsewhere(fastener).filter(|taken| ratio(own.middle(), taken.stage.middle()) > SAME);
-    let apart = |taken: &Taken<'_>| ratio(own.middle(), taken.stage.middle());
+    let elsewhere = case.book.parts().elsewhere(fastener).filter(|taken| ratio(own.middle(), taken.middle()) > SAME);
+    let apart = |taken: &Taken| ratio(own.middle(), taken.middle());
     let Some(taken) = elsewhere.max_by(|a, b| apart(a).total_cmp(&apart(b))) else { return Vec::new() };
-    let (other, stage) = (taken.fastener, taken.stage);
-    let message = format!("{part} takes {} here, but {} at {}", own.torque, stage.torque, other.id);
+    let message = format!("{part} takes {} here, but {} at {}", own.torque, taken.torque, taken.id);
     let finding =
-        if apart(&taken) >= APART { Finding::warning(own.field(), message) } else { Finding::note(own.field(), message) };
-    vec![finding.found(own.torque).one_of([stage.torque]).because_of("elsewhere", &other.id, "the same part number")]
+        if apart(taken) >= APART { Finding::warning(own.field(), message) } else { Finding::note(own.field(), message) };
+    vec![finding.found(own.torque).one_of([taken.torque]).because_of("elsewhere", &taken.id, "the same part number")]
 }
 
 fn ratio(one: Torque, other: Torque) -> f64 {

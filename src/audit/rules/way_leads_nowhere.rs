@@ -25,7 +25,7 @@ rule! {
 }
 
 fn check(case: &JointCase<'_>) -> Vec<Finding> {
-    let is_missing = |first: &crate::record::Id| *first != case.joint.id && case.book.joint(first).is_none();
+    let is_missing = |first: &crate::record::Id| *first != case.joint.id && !case.book.has_joint(first);
     let named = case.joint.behind.iter().enumerate().filter(|(_, first)| is_missing(first));
     let finding = |(i, first): (usize, &crate::record::Id)| {
         let message = format!("this joint is behind {first}, which is no joint of the book");

@@ -209,16 +209,21 @@ impl std::ops::Deref for Entry {
     }
 }
 
-/// Lets all that are alike share what they have in common.
-pub fn share(entries: &mut [Entry]) {
-    let mut known: HashMap<u64, Arc<Common>> = HashMap::new();
-    for entry in entries {
-        let size = entry.size.map_or(0, |size| size.number());
-        let number =
-            joined(joined(entry.column, size), joined(entry.class.unwrap_or(0), entry.friction_ratio.to_bits()));
-        let shared = known.entry(number).or_insert_with(|| entry.common.clone());
-        if *shared == entry.common {
-            entry.common = shared.clone();
+/// Lets all entries that are alike share what they have in common.
+#[derive(Debug, Default)]
+pub struct Sharing(HashMap<u64, Arc<Common>>);
+
+impl Sharing {
+    /// Lets these share it among each other and with those before.
+    pub fn share(&mut self, entries: &mut [Entry]) {
+        for entry in entries {
+            let size = entry.size.map_or(0, |size| size.number());
+            let number =
+                joined(joined(entry.column, size), joined(entry.class.unwrap_or(0), entry.friction_ratio.to_bits()));
+            let shared = self.0.entry(number).or_insert_with(|| entry.common.clone());
+            if *shared == entry.common {
+                entry.common = shared.clone();
+            }
         }
     }
 }

@@ -8,7 +8,7 @@
 
 use super::alone::Comparables;
 use super::copies::{Copies, class_and_part};
-use super::entry::{Entry, share};
+use super::entry::{Entry, Sharing};
 use super::judge::{Book, Found};
 use super::peers::{Peers, Ways, class, thread};
 use super::printed::{Agreement, Agreements};
@@ -60,7 +60,7 @@ impl Ledger {
     }
 
     fn with_evidence(mut entries: Vec<Entry>, priors: &Priors) -> Self {
-        share(&mut entries);
+        Sharing::default().share(&mut entries);
         entries.shrink_to_fit();
         let ways = Ways::of(&entries);
         Self {

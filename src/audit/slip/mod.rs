@@ -32,7 +32,7 @@ mod unit_habit;
 mod verdict;
 mod weigh;
 
-pub use entry::{Common, Entry, Figures, Part, Size, Value};
+pub use entry::{Common, Entry, Figures, Part, Sharing, Size, Value};
 pub use index::{Index, joined};
 pub use judge::{Basis, Found, Judged, judge};
 pub use kind::Slip;

@@ -2,12 +2,11 @@
 //! asks after it.
 
 use super::super::{AuditScope, Catalog, CatalogError};
+use super::first_audit::{Lent, audit_at, audit_of_lent};
 use crate::audit::{AuditSummary, Finding, LiveAudit, Pages, Standing, Wanted};
 use crate::query::{State, Stored};
 use crate::record::{Id, Record};
 use std::collections::BTreeSet;
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::mpsc::{Receiver, channel};
 use std::sync::{Arc, Mutex, PoisonError, RwLock, RwLockWriteGuard, TryLockError, TryLockResult};
 use std::time::{Duration, Instant};
 
@@ -48,16 +47,11 @@ fn unpoisoned<G>(tried: TryLockResult<G>) -> Option<G> {
 
 /// A first audit that a thread works on. When this is dropped the thread lets go of the book.
 #[derive(Debug)]
-pub struct AuditUnderWay {
-    is_unwanted: Arc<AtomicBool>,
-    has_let_go: Receiver<()>,
-}
+pub struct AuditUnderWay(Arc<Lent>);
 
 impl Drop for AuditUnderWay {
     fn drop(&mut self) {
-        self.is_unwanted.store(true, Ordering::Relaxed);
-        // Nothing is ever sent: the other end is dropped with the book.
-        let _ = self.has_let_go.recv();
+        self.0.take_away();
     }
 }
 
@@ -141,8 +135,7 @@ impl Catalog {
             known.audit.change(changed.collect(), &self.at_change(sequence))?;
             return Ok(AsOf { sequence: sequence.max(known.sequence), ..known });
         }
-        let records = self.records_at(sequence, &mut |_| true)?;
-        Ok(AsOf { epoch, sequence, audit: first_audit(records) })
+        Ok(AsOf { epoch, sequence, audit: audit_at(self, sequence)? })
     }
 
     /// The last change that the last finished audit has looked at, and how long ago it was finished. Nobody waits for it.
@@ -246,42 +239,35 @@ impl Catalog {
     }
 
     /// Audits the book for the first time on a thread of its own. Who asks for an audit meanwhile waits for this one; all
-    /// else is answered. The thread holds the book only as long as it reads.
+    /// else is answered. The thread holds the book only while it reads a portion.
     ///
     /// # Errors
     /// If no thread can be started.
     pub fn audit_in_background(&self) -> Result<AuditUnderWay, CatalogError> {
-        let is_unwanted = Arc::new(AtomicBool::new(false));
-        let (book_is_held, has_let_go) = channel();
-        let (catalog, audit, stop) = (self.clone(), self.inner.audit.clone(), is_unwanted.clone());
+        let lent = Arc::new(Lent::of(self.clone()));
+        let (audit, book) = (self.inner.audit.clone(), lent.clone());
         let work = move || {
             let mut known = audit.write();
             if known.is_some() {
-                return;
+                return book.take_away();
             }
-            let head = catalog.store().head();
+            let Some(head) = book.with(|catalog| catalog.store().head()) else { return };
             let (epoch, sequence) = (head.epoch.clone(), head.sequence);
-            let records = catalog.records_at(sequence, &mut |_| !stop.load(Ordering::Relaxed));
-            drop((catalog, head, book_is_held));
-            match records {
-                Ok(records) if !stop.load(Ordering::Relaxed) => {
-                    *known = Some(AsOf { epoch, sequence, audit: first_audit(records) });
+            match audit_of_lent(&book, sequence) {
+                Ok(Some(found)) => {
+                    *known = Some(AsOf { epoch, sequence, audit: found });
                     audit.finished(sequence);
                 }
-                Ok(_) => {}
+                Ok(None) => {}
                 // Whoever asks next meets the same fault and can be told.
                 Err(error) => tracing::warn!(%error, "the book was not audited in the background"),
             }
+            book.take_away();
         };
         let thread = std::thread::Builder::new().name("clampbook-audit".to_owned()).spawn(work);
         thread.map_err(|source| CatalogError::Stream { what: "starting a thread failed", source })?;
-        Ok(AuditUnderWay { is_unwanted, has_let_go })
+        Ok(AuditUnderWay(lent))
     }
-}
-
-/// The audit of a book that was read.
-fn first_audit(records: Vec<Stored>) -> LiveAudit {
-    LiveAudit::of(records.into_iter().map(standing).collect())
 }
 
 #[cfg(test)]

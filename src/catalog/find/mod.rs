@@ -2,6 +2,7 @@
 
 mod audit_once;
 mod families;
+mod first_audit;
 mod kept_audit;
 mod live_audit;
 mod near;

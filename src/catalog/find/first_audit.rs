@@ -1,0 +1,81 @@
+//! The first audit of the book, which reads it in portions.
+
+use super::super::{Catalog, CatalogError};
+use crate::audit::{Cut, LiveAudit, Portions, Standing};
+use crate::query::State;
+use crate::store::Reading;
+use std::sync::{Mutex, PoisonError};
+
+/// At least so many records are read at a time, about 3 kB each.
+const AT_A_TIME: usize = 1024;
+
+/// The book as it was after one change, read in portions.
+pub struct InPortions<R> {
+    /// Goes on with a reading.
+    pub go_on: R,
+    /// The change.
+    pub sequence: u64,
+}
+
+impl<E, R: Fn(&mut Reading, usize) -> Result<Vec<crate::query::Stored>, E>> Portions for InPortions<R> {
+    type Error = E;
+
+    fn each(&self, visit: &mut dyn FnMut(&[Standing])) -> Result<(), E> {
+        let mut reading = Reading::at(self.sequence);
+        let (mut cut, mut portion) = (Cut::default(), Vec::new());
+        while !reading.is_at_end() {
+            for stored in (self.go_on)(&mut reading, AT_A_TIME)? {
+                if stored.state != State::Current {
+                    continue;
+                }
+                if cut.is_before(&stored.record) && portion.len() >= AT_A_TIME {
+                    visit(&portion);
+                    portion.clear();
+                }
+                portion.push(Standing { record: stored.record, version: stored.sequence });
+            }
+        }
+        visit(&portion);
+        Ok(())
+    }
+}
+
+/// A book that a thread reads now and then, until it is taken away.
+#[derive(Debug)]
+pub struct Lent(Mutex<Option<Catalog>>);
+
+impl Lent {
+    /// Lends a book.
+    pub fn of(catalog: Catalog) -> Self {
+        Self(Mutex::new(Some(catalog)))
+    }
+
+    /// Takes the book away; waits until what is being read has been read.
+    pub fn take_away(&self) {
+        *self.0.lock().unwrap_or_else(PoisonError::into_inner) = None;
+    }
+
+    /// Does something with the book, unless it was taken away.
+    pub fn with<T>(&self, work: impl FnOnce(&Catalog) -> T) -> Option<T> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).as_ref().map(work)
+    }
+}
+
+/// The audit of a book as it was after a change.
+pub fn audit_at(catalog: &Catalog, sequence: u64) -> Result<LiveAudit, CatalogError> {
+    let go_on = |reading: &mut Reading, count| catalog.store().go_on(reading, count);
+    Ok(LiveAudit::read(&InPortions { go_on, sequence })?)
+}
+
+/// The same of a book that may be taken away; nothing if it was.
+pub fn audit_of_lent(lent: &Lent, sequence: u64) -> Result<Option<LiveAudit>, CatalogError> {
+    let go_on = |reading: &mut Reading, count| match lent.with(|catalog| catalog.store().go_on(reading, count)) {
+        Some(records) => records.map_err(Some),
+        None => Err(None),
+    };
+    match LiveAudit::read(&InPortions { go_on, sequence }) {
+        Ok(audit) => Ok(Some(audit)),
+        Err(None) => Ok(None),
+        Err(Some(error)) => Err(error.into()),
+    }
+}
