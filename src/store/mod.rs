@@ -81,6 +81,9 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicU64;
 use std::sync::{Arc, Mutex, OnceLock};
 
+/// How many pairs are read at a time, if nothing else is said.
+const AT_A_TIME: usize = 512;
+
 /// A store of records on some engine.
 pub struct Store {
     engine: Box<dyn Engine>,
@@ -309,7 +312,7 @@ impl Store {
         if since >= last || limit == 0 {
             return Ok(changes);
         }
-        self.each(keys::changes(since + 1, last), |key, bytes| {
+        self.each_few(keys::changes(since + 1, last), limit.min(AT_A_TIME), |key, bytes| {
             changes.push(change::decode(key, bytes)?);
             Ok(changes.len() < limit)
         })?;
@@ -344,15 +347,23 @@ impl Store {
     fn each(
         &self,
         range: std::ops::Range<Vec<u8>>,
+        visit: impl FnMut(&[u8], &[u8]) -> Result<bool, StoreError>,
+    ) -> Result<(), StoreError> {
+        self.each_few(range, AT_A_TIME, visit)
+    }
+
+    /// The same, so many pairs read at a time.
+    fn each_few(
+        &self,
+        range: std::ops::Range<Vec<u8>>,
+        at_a_time: usize,
         mut visit: impl FnMut(&[u8], &[u8]) -> Result<bool, StoreError>,
     ) -> Result<(), StoreError> {
-        /// How many pairs are read at a time.
-        const AT_A_TIME: usize = 512;
         let mut from = range.start;
         loop {
-            let pairs = self.engine.scan(&from, &range.end, AT_A_TIME)?;
+            let pairs = self.engine.scan(&from, &range.end, at_a_time)?;
             let Some((last, _)) = pairs.last() else { return Ok(()) };
-            let full = pairs.len() == AT_A_TIME;
+            let full = pairs.len() == at_a_time;
             let next = [last.as_slice(), &[0]].concat();
             for (key, bytes) in &pairs {
                 if !visit(key, bytes)? {
