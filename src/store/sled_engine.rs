@@ -8,24 +8,36 @@ use super::folder::Sync as Durability;
 use std::cell::Cell;
 use std::fs::{File, TryLockError};
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::path::Path;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Mutex, Once, PoisonError};
 use std::time::{Duration, Instant};
 
-/// Bytes that sled may keep in memory: a share of its file, which is about four times the JSON of the records.
+/// Bytes that sled may keep in memory: a share of its file, which is about four times the JSON of the records. It counts
+/// stored bytes, and pages in memory take about three times as many. What is read again and again is kept by the store
+/// itself, so this is for pages that are written to, of which a new store has many.
 fn cache_bytes(path: &Path) -> u64 {
-    const SHARE: u64 = 16;
-    const LEAST: u64 = 16 << 20;
+    const SHARE: u64 = 64;
+    const LEAST: u64 = 4 << 20;
     const MOST: u64 = 256 << 20;
+    const NEW: u64 = 16 << 20;
     let file = path.join("db").metadata().map_or(0, |file| file.len());
-    (file / SHARE).clamp(LEAST, MOST)
+    if file > NEW { (file / SHARE).clamp(LEAST, MOST) } else { NEW }
 }
+
+/// From so many more bytes of its file on sled is made to remember where they end.
+const MANY_MORE: u64 = 64 << 20;
 
 /// The engine on sled.
 pub struct SledEngine {
     /// Taken away when the engine is closed.
     open: Option<(sled::Tree, sled::Db)>,
     data_file: File,
+    path: PathBuf,
+    /// The bytes of its file when it was opened.
+    bytes: u64,
+    /// Whether a write has failed.
+    has_failed: AtomicBool,
     durability: Durability,
     /// Held while a requirement is checked and its batch applied.
     writing: Mutex<()>,
@@ -37,11 +49,34 @@ impl SledEngine {
     /// # Errors
     /// If the files can't be opened or are damaged.
     pub fn open(path: &Path, durability: Durability) -> Result<Self, EngineError> {
+        let bytes = path.join("db").metadata().map_or(0, |file| file.len());
+        let open = Self::open_files(path)?;
+        let data_file = File::open(path.join("db")).map_err(EngineError::Io)?;
+        let (path, has_failed) = (path.to_path_buf(), AtomicBool::new(false));
+        Ok(Self { open: Some(open), data_file, path, bytes, has_failed, durability, writing: Mutex::new(()) })
+    }
+
+    fn open_files(path: &Path) -> Result<(sled::Tree, sled::Db), EngineError> {
         let config = sled::Config::new().path(path).cache_capacity(cache_bytes(path));
         let db = quietly(|| config.open())?;
-        let tree = quietly(|| db.open_tree("book"))?;
-        let data_file = File::open(path.join("db")).map_err(EngineError::Io)?;
-        Ok(Self { open: Some((tree, db)), data_file, durability, writing: Mutex::new(()) })
+        Ok((quietly(|| db.open_tree("book"))?, db))
+    }
+
+    /// Waits until sled's own threads have let go of its file.
+    fn wait_until_closed(&self) {
+        /// After so long the file is left to whoever still has it.
+        const PATIENCE: Duration = Duration::from_secs(5);
+        let until = Instant::now() + PATIENCE;
+        while matches!(self.data_file.try_lock(), Err(TryLockError::WouldBlock)) && Instant::now() < until {
+            std::thread::sleep(Duration::from_micros(200));
+        }
+    }
+
+    /// Whether so much was written that sled would take long to open its file: it reads all that has come since it was opened
+    /// last, and then notes where that ends. Whoever has just written much can wait for that better than whoever comes next.
+    fn has_much_to_note(&self) -> bool {
+        let bytes = self.data_file.metadata().map_or(0, |file| file.len());
+        !self.has_failed.load(Ordering::Relaxed) && bytes.saturating_sub(self.bytes) > MANY_MORE
     }
 
     fn tree(&self) -> Result<&sled::Tree, sled::Error> {
@@ -54,18 +89,18 @@ impl SledEngine {
 /// or copy it, or open it again.
 impl Drop for SledEngine {
     fn drop(&mut self) {
-        /// After so long the file is left to whoever still has it.
-        const PATIENCE: Duration = Duration::from_secs(5);
-        let until = Instant::now() + PATIENCE;
-        if let Some((tree, db)) = self.open.take() {
-            let _ = quietly(|| db.flush());
+        let Some((tree, db)) = self.open.take() else { return };
+        let _ = quietly(|| db.flush());
+        let close = |open: (sled::Tree, sled::Db)| {
             let _ = quietly(move || {
-                drop((tree, db));
+                drop(open);
                 Ok(())
             });
-        }
-        while matches!(self.data_file.try_lock(), Err(TryLockError::WouldBlock)) && Instant::now() < until {
-            std::thread::sleep(Duration::from_micros(200));
+            self.wait_until_closed();
+        };
+        close((tree, db));
+        if self.has_much_to_note() && self.data_file.unlock().is_ok() {
+            let _ = Self::open_files(&self.path).map(close);
         }
     }
 }
@@ -147,7 +182,8 @@ impl Engine for SledEngine {
                 None => changes.remove(key),
             }
         }
-        quietly(|| self.tree()?.apply_batch(changes))?;
+        quietly(|| self.tree()?.apply_batch(changes))
+            .inspect_err(|_| self.has_failed.store(true, Ordering::Relaxed))?;
         match self.durability {
             Durability::Always => self.sync(),
             Durability::Batch => Ok(()),
@@ -155,7 +191,8 @@ impl Engine for SledEngine {
     }
 
     fn sync(&self) -> Result<(), EngineError> {
-        quietly(|| self.tree()?.flush())?;
-        self.data_file.sync_all().map_err(EngineError::Io)
+        let flushed = quietly(|| self.tree()?.flush()).map(drop);
+        let synced = flushed.and_then(|()| self.data_file.sync_all().map_err(EngineError::Io));
+        synced.inspect_err(|_| self.has_failed.store(true, Ordering::Relaxed))
     }
 }
