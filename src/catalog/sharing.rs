@@ -1,8 +1,8 @@
 //! Books that several processes share: opening them, following what others write, and how old what is held may be.
 
 use super::{
-    Catalog, CatalogError, Copied, DatabaseUrl, Examination, Inner, OpenOptions, Place, Preparation, Prepared,
-    Progress, Standing,
+    Catalog, CatalogError, Copied, DatabaseUrl, Examination, Glance, Inner, OpenOptions, Place, Preparation, Prepared,
+    Progress, Sharing, Standing,
 };
 use crate::store::{Bell, Store};
 use std::sync::{Arc, Weak};
@@ -28,6 +28,26 @@ impl Catalog {
                 Ok(catalog)
             }
         }
+    }
+
+    /// What can be seen of a book without opening it, as [`Catalog::glance`] sees a folder. Nothing is changed.
+    ///
+    /// # Errors
+    /// What would stand in the way of opening it.
+    pub fn glance_at(place: &Place, sharing: &Sharing) -> Result<Glance, CatalogError> {
+        match place {
+            Place::Folder(path) => Self::glance(path),
+            Place::Database(url) => Ok(Store::glance_database(url, sharing, true)?),
+        }
+    }
+
+    /// The same of the standby that others' writes would be read from, if that was asked for.
+    ///
+    /// # Errors
+    /// What would stand in the way of reading from it.
+    pub fn glance_at_standby(sharing: &Sharing) -> Result<Option<Glance>, CatalogError> {
+        let glance = |url| Store::glance_database(url, sharing, false);
+        Ok(sharing.read_from.as_ref().map(glance).transpose()?)
     }
 
     /// Checks a book from end to end, in a folder as [`Catalog::examine`] does, in a database as it is read from there.

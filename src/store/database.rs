@@ -3,6 +3,7 @@
 use super::Store;
 use super::error::StoreError;
 use super::place::DatabaseUrl;
+use super::reading::Glance;
 use super::replay::Replay;
 use super::shared::Sharing;
 
@@ -36,6 +37,17 @@ impl Store {
         Self::on_engine(Box::new(super::PostgresEngine::open(url, sharing)?))
     }
 
+    /// What can be seen of the store in a database without opening it. Nothing is changed, and no book is begun.
+    ///
+    /// # Errors
+    /// What would stand in the way of opening it.
+    pub fn glance_database(url: &DatabaseUrl, sharing: &Sharing, for_writing: bool) -> Result<Glance, StoreError> {
+        let bytes = super::PostgresEngine::glance(url, super::keys::HEAD.to_vec(), sharing.patience, for_writing)?;
+        let head = bytes.map(|bytes| super::head::Head::decode(&bytes)).transpose()?;
+        let (counts, last_change) = head.map_or_else(Default::default, |head| (head.counts, head.sequence));
+        Ok(Glance { counts: Some(counts), last_change: Some(last_change) })
+    }
+
     /// Makes or migrates the tables in a database.
     ///
     /// # Errors
@@ -66,6 +78,14 @@ impl Store {
     /// # Errors
     /// Always.
     pub fn open_database(url: &DatabaseUrl, _sharing: &Sharing) -> Result<Self, StoreError> {
+        Err(StoreError::NotBuilt { place: url.to_string() })
+    }
+
+    /// Says that this program was built without databases.
+    ///
+    /// # Errors
+    /// Always.
+    pub fn glance_database(url: &DatabaseUrl, _sharing: &Sharing, _for_writing: bool) -> Result<Glance, StoreError> {
         Err(StoreError::NotBuilt { place: url.to_string() })
     }
 

@@ -7,6 +7,9 @@ use super::shared::{Bell, News, Shared, Source, Standing};
 use std::sync::atomic::Ordering;
 use std::sync::{Arc, PoisonError};
 
+/// Up to so many changes of others at once are entered in the directory; after more it is sooner made anew.
+const ENTERED_MOST: usize = 20_000;
+
 impl Store {
     /// Takes in what others have written, and says whether there was anything.
     ///
@@ -38,7 +41,7 @@ impl Store {
         // They may have put another history in its place.
         self.known_sets.clear();
         self.known.clear();
-        self.directory.store(self.directory_since(&before));
+        self.directory.store(self.directory_since(&before, ENTERED_MOST));
         self.commits.fetch_add(1, Ordering::SeqCst);
         head.map(|_| ())
     }

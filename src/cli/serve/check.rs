@@ -3,7 +3,7 @@
 use super::follow::{self, BookCopy};
 use super::{Arguments, BookArguments};
 use crate::api::{self, Options, Ready, Tokens};
-use crate::catalog::{Catalog, CatalogError, Counts, Glance, OpenOptions, Place, StoreError};
+use crate::catalog::{Catalog, CatalogError, Counts, Glance, Place, Sharing, StoreError};
 use crate::cli::failure::Failure;
 use crate::cli::output::{Items, Output};
 use serde::Serialize;
@@ -28,7 +28,7 @@ pub fn run(arguments: &Arguments, options: &Options, book: &BookArguments, outpu
     let place = book.place()?;
     let (store, held_at) = match &arguments.follow {
         Some(leader) => (copy(leader, &place, book), None),
-        None => store(&place, &arguments.sharing.options()),
+        None => store(&place, &arguments.sharing.options().sharing),
     };
     let is_ours = |address: &str| held_at.as_deref() == Some(address);
     let mut rows = vec![row("store", store)];
@@ -72,17 +72,17 @@ fn row(what: &'static str, outcome: Outcome) -> Row {
     }
 }
 
-/// The store as it can be seen, and the address of the service that has it open, if one does. A store in a folder is not
-/// opened: that would write its files.
-fn store(place: &Place, sharing: &OpenOptions) -> (Outcome, Option<String>) {
-    let seen = match place {
-        Place::Folder(_) if sharing.sharing.read_from.is_some() => {
-            return (Err("--read-from is for a book in a database, and --store names a folder".to_owned()), None);
-        }
-        Place::Folder(path) => Catalog::glance(path).map(|glance| in_words(&glance)),
-        Place::Database(_) => Catalog::open_at(place, &OpenOptions { reading: true, ..OpenOptions::default() })
-            .map(|catalog| records(&catalog.counts(), catalog.sequence())),
-    };
+/// The store as it can be seen, and the address of the service that has it open, if one does. It is not opened: that would
+/// write the files of a folder, and begin a book in a database that has none.
+fn store(place: &Place, sharing: &Sharing) -> (Outcome, Option<String>) {
+    if matches!(place, Place::Folder(_)) && sharing.read_from.is_some() {
+        return (Err("--read-from is for a book in a database, and --store names a folder".to_owned()), None);
+    }
+    let seen = Catalog::glance_at(place, sharing).and_then(|glance| {
+        let standby = Catalog::glance_at_standby(sharing)?.and_then(|glance| glance.last_change);
+        let standby = standby.map(|change| format!("; the standby to read from is at change {change}"));
+        Ok(in_words(&glance) + &standby.unwrap_or_default())
+    });
     let place = show(place);
     match seen {
         Ok(words) => (Ok(format!("{place}, {words}")), None),
@@ -98,13 +98,9 @@ fn store(place: &Place, sharing: &OpenOptions) -> (Outcome, Option<String>) {
 fn in_words(Glance { counts, last_change }: &Glance) -> String {
     let change = last_change.unwrap_or(0);
     match counts {
-        Some(counts) => records(counts, change),
+        Some(Counts { joints, fasteners, .. }) => format!("{} records, change {change}", joints + fasteners),
         None => format!("change {change}; a start looks through its files first if it was not closed"),
     }
-}
-
-fn records(counts: &Counts, change: u64) -> String {
-    format!("{} records, change {change}", counts.joints + counts.fasteners)
 }
 
 /// The copy of another book, and whether its leader answers.

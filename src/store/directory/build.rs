@@ -19,32 +19,38 @@ const AT_A_TIME: usize = 5000;
 
 impl Store {
     /// Makes the directory, unless it is there, and keeps it up with every write from then on. Writes go on meanwhile. If it
-    /// can't be made, questions are answered without it.
+    /// can't be made, questions are answered without it. Says whether it is worth trying again later, should it be missing.
     ///
     /// # Errors
     /// If the engine can't read, or what it reads is damaged.
-    pub fn keep_directory(&self, unwanted: Unwanted<'_>) -> Result<(), StoreError> {
-        if self.directory.load().is_some() || self.head().index_version != index::VERSION {
-            return Ok(());
+    pub fn keep_directory(&self, unwanted: Unwanted<'_>) -> Result<bool, StoreError> {
+        if self.directory.load().is_some() {
+            return Ok(true);
         }
         let head = self.head();
+        if head.index_version != index::VERSION {
+            return Ok(false);
+        }
         let mut sequence = head.sequence;
-        let Some(mut directory) = self.read_directory(unwanted)? else { return Ok(()) };
+        let Some(mut directory) = self.read_directory(unwanted)? else { return Ok(unwanted()) };
         // What was written meanwhile was read or not; it is entered as it is now.
         loop {
             let waits = self.head().sequence.saturating_sub(sequence) <= FEW as u64;
             let writing = waits.then(|| self.writer.lock().unwrap_or_else(PoisonError::into_inner));
-            if self.head().epoch != head.epoch || self.stopped().is_some() || unwanted() {
-                return Ok(());
+            if self.head().epoch != head.epoch || unwanted() {
+                return Ok(true);
+            }
+            if self.stopped().is_some() {
+                return Ok(false);
             }
             let changes = self.changes(sequence, AT_A_TIME)?;
             sequence = changes.last().map_or(sequence, |change| change.sequence);
             let changed = changes.iter().map(|change| self.changed(&change.id)).collect::<Result<Vec<_>, _>>()?;
-            let Some(next) = directory.after(changed.into_iter().flatten().collect()) else { return Ok(()) };
+            let Some(next) = directory.after(changed.into_iter().flatten().collect()) else { return Ok(false) };
             directory = next;
             if writing.is_some() && sequence == self.head().sequence {
                 self.directory.store(Some(Arc::new(directory)));
-                return Ok(());
+                return Ok(true);
             }
         }
     }

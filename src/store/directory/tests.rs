@@ -132,6 +132,29 @@ fn ids_may_come_from_the_last_to_the_first() {
 }
 
 #[test]
+fn what_others_wrote_is_entered_up_to_a_number_of_changes_and_of_one_history_only() {
+    let store = Store::in_memory().expect("a store");
+    let puts = |from: u16| -> Vec<Step> {
+        let put = |id| Step::Put { id, thread: 0, torque: Some(2), checked: false };
+        (from..from + 3).map(put).collect()
+    };
+    apply(&store, &puts(10));
+    assert!(store.keep_directory(&|| false).expect("a directory"));
+    let (before, directory) = (store.head(), store.directory());
+    apply(&store, &puts(11));
+    apply(&store, &[Step::Withdraw { id: 10 }]);
+    // As if others had written that: what is known is of before.
+    store.directory.store(directory.clone());
+    assert_eq!(store.head().sequence - before.sequence, 2);
+    assert!(store.directory_since(&before, 1).is_none());
+    store.directory.store(store.directory_since(&before, 2));
+    check(&store);
+    store.directory.store(directory);
+    store.begin_epoch().expect("another epoch");
+    assert!(store.directory_since(&before, 1000).is_none());
+}
+
+#[test]
 fn who_asks_for_an_earlier_version_is_not_disturbed() {
     let store = Store::in_memory().expect("a store");
     apply(&store, &[Step::Put { id: 1, thread: 0, torque: Some(4), checked: false }]);

@@ -26,6 +26,17 @@ pub async fn connect(settings: &Settings, patience: Duration) -> Result<Client, 
     Ok(client)
 }
 
+/// One value as the database has it, if its tables are of the format of this program. Nothing is changed.
+pub async fn value(settings: &Settings, patience: Duration, key: &[u8]) -> Result<Option<Vec<u8>>, EngineError> {
+    let told = |error: tokio_postgres::Error| refused::told(&error, settings);
+    let mut client = connect(settings, patience).await?;
+    let look = client.build_transaction().read_only(true).start().await.map_err(told)?;
+    check_format(&look, settings).await?;
+    let ask = "select value from clampbook.entry where key = $1 and value is not null";
+    let row = look.query_opt(ask, &[&key]).await.map_err(told)?;
+    Ok(row.map(|row| row.get(0)))
+}
+
 /// Where the database is, and how many seconds ago what it shows was written if it is a standby.
 pub const AT: &str = "\
     select version, (select token from clampbook.batch b where b.version = book.version), \

@@ -28,6 +28,7 @@ use follow::Watch;
 use mirror::{At, Mirror};
 use settings::Settings;
 use std::sync::Arc;
+use std::time::Duration;
 use thread::Worker;
 use write::Turn;
 
@@ -91,6 +92,20 @@ impl PostgresEngine {
         worker.spawn(follow::beat(inner.clone()));
         worker.spawn(follow::tidy(inner.clone()));
         Ok(Self { worker, inner })
+    }
+
+    /// One value as a prepared database has it, without opening it: nothing is begun, kept up or changed.
+    ///
+    /// # Errors
+    /// What stands in the way, and what to do about it.
+    pub fn glance(
+        url: &DatabaseUrl,
+        key: Vec<u8>,
+        patience: Duration,
+        for_writing: bool,
+    ) -> Result<Option<Vec<u8>>, EngineError> {
+        let settings = Settings::of(url, patience, for_writing)?;
+        Worker::start()?.run(async move { load::value(&settings, patience, &key).await })?
     }
 }
 

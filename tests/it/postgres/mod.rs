@@ -4,6 +4,7 @@ mod cluster; // servers that a test starts, breaks and ends
 mod laws; // the laws of a shared engine
 mod outage; // killed, away, taken over, gone back, read from a standby
 mod refusals; // what stands in the way, roles, encryption
+mod services; // `serve` as an operator runs it: checked before a start, several processes, one of them killed
 mod two_servers; // eight writers, notifications that get lost, decisions on old reading
 
 use clampbook::catalog::{Catalog, DatabaseUrl, Preparation};

@@ -36,13 +36,19 @@ impl Process {
     /// Starts it with these options.
     #[track_caller]
     pub fn of(book: &Book, options: &[&str]) -> Self {
+        Self::at(book, book.store().to_str().unwrap(), options)
+    }
+
+    /// Starts it with these options on a book that is kept elsewhere, and its log beside this one.
+    #[track_caller]
+    pub fn at(book: &Book, place: &str, options: &[&str]) -> Self {
         let log = book.store().with_extension(format!("log{}", options.len()));
         let stderr = std::fs::File::options().create(true).append(true).open(&log).unwrap();
         let mut command = Command::new(env!("CARGO_BIN_EXE_clampbook"));
         for name in ["CLAMPBOOK_LOG", "CLAMPBOOK_LOG_LEVEL", "CLAMPBOOK_TOKEN", "CLAMPBOOK_CA"] {
             command.env_remove(name);
         }
-        command.arg("--store").arg(book.store()).arg("serve").args(options);
+        command.args(["--store", place, "serve"]).args(options);
         let mut child = command.stdout(Stdio::piped()).stderr(stderr).spawn().unwrap();
         let mut line = String::new();
         BufReader::new(child.stdout.take().unwrap()).read_line(&mut line).unwrap();
