@@ -11,7 +11,6 @@ use crate::api::tags;
 use crate::query::Field;
 use crate::record::{Fault, Place};
 use crate::view::{AssemblyList, AssemblyView};
-use actix_web::http::header::{CACHE_CONTROL, ETAG};
 use actix_web::{HttpRequest, HttpResponse, get, web};
 
 /// The most parts of one answer.
@@ -37,25 +36,15 @@ pub async fn list_assemblies(shared: web::Data<Shared>, request: HttpRequest) ->
     let depth: Option<Depth> = asked.optional("depth");
     asked.finish(Some(()))?;
     let catalog = shared.in_time();
-    let tag = tags::of_book(&catalog.epoch(), catalog.sequence());
-    if tags::is_known(&request, &tag) {
-        return Ok(HttpResponse::NotModified().insert_header((ETAG, tag)).finish());
-    }
+    let tag = tags::of_now(&catalog);
     let list = in_background(move || match catalog.assembly_tree(depth.map_or(8, |depth| depth.0), PARTS_MAX)? {
         Some(tree) => Ok(AssemblyList::of(tree)),
         None => {
             let detail = format!("the tree has more than {PARTS_MAX} parts; ask for it down to a depth");
             Err(Problem::new(&kinds::UNREADABLE, detail))
         }
-    })
-    .await?;
-    Ok(tagged(&tag, reply::json(&list)))
-}
-
-fn tagged(tag: &str, mut response: HttpResponse) -> HttpResponse {
-    reply::set(&mut response, ETAG, tag);
-    reply::set(&mut response, CACHE_CONTROL, "no-cache");
-    response
+    });
+    tags::unless_known(&request, tag, async { Ok(reply::json(&list.await?)) }).await
 }
 
 /// How deep a tree is shown.
@@ -97,16 +86,13 @@ pub async fn get_assembly(
         Problem::unreadable(Part::Path, vec![fault])
     })?;
     let catalog = shared.in_time();
-    let tag = tags::of_book(&catalog.epoch(), catalog.sequence());
-    let assembly = in_background(move || {
-        let assembly = catalog.assembly(&path)?.ok_or_else(|| Problem::not_found(no_assembly(&path)))?;
-        Ok(AssemblyView::of(assembly, catalog.audit_summary_within(&path)?))
-    })
-    .await?;
-    if tags::is_known(&request, &tag) {
-        return Ok(HttpResponse::NotModified().insert_header((ETAG, tag)).finish());
-    }
-    Ok(tagged(&tag, reply::json(&assembly)))
+    let tag = tags::of_now(&catalog);
+    // Whether there is one is asked in any case, the audit only where something is told.
+    let (book, within) = (catalog.clone(), path.clone());
+    let assembly =
+        in_background(move || book.assembly(&within)?.ok_or_else(|| Problem::not_found(no_assembly(&within)))).await?;
+    let view = in_background(move || Ok(AssemblyView::of(assembly, catalog.audit_summary_within(&path)?)));
+    tags::unless_known(&request, tag, async { Ok(reply::json(&view.await?)) }).await
 }
 
 /// Whether ids could begin with it.

@@ -16,13 +16,13 @@ use crate::audit::{Finding, RULES, Severity, Wanted, rule_named};
 use crate::catalog::Catalog;
 use crate::record::{Fastener, Fault, Joint, Place, Record, Refused, did_you_mean};
 use crate::view::FindingList;
-use actix_web::http::header::{CACHE_CONTROL, CONTENT_TYPE, ETAG};
+use actix_web::http::header::CONTENT_TYPE;
 use actix_web::{HttpMessage, HttpRequest, HttpResponse, get, post, web};
 use serde_json::Value;
 use std::io::Write;
 use utoipa::openapi::schema::{ArrayBuilder, Discriminator, ObjectBuilder, OneOfBuilder, Schema, Type};
 use utoipa::openapi::{Ref, RefOr};
-use utoipa::{PartialSchema, ToSchema};
+use utoipa::{IntoParams, PartialSchema, ToSchema};
 
 /// A joint or a fastener, for the document: its `kind` says which.
 pub struct RecordDocument;
@@ -128,13 +128,7 @@ fn records_in(body: &Value) -> Result<Vec<Record>, Refused> {
 /// What the audit says about every record of the book, or of a part of it, the worst of each record first.
 #[utoipa::path(
     tag = "audit",
-    params(
-        ("within" = Option<String>, Query, description = "Only records whose ids begin with this path",
-            example = "skua.diesel.raw-water-pump.cover", max_length = 160,
-            pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){0,7}$"),
-        ("at_least" = Option<Severity>, Query, description = "Only findings at least this bad", example = "note"),
-        ("rule" = inline(Option<RuleName>), Query, description = "Only findings of this rule", example = "unchecked-entry"),
-    ),
+    params(AskedFindings),
     responses(
         (status = 200, description = "The findings", body = FindingList,
             headers(("ETag" = String, description = "The state of the book"))),
@@ -145,22 +139,17 @@ fn records_in(body: &Value) -> Result<Vec<Record>, Refused> {
 pub async fn list_findings(shared: web::Data<Shared>, request: HttpRequest) -> Result<HttpResponse, Problem> {
     let asked = AskedFindings::of(&request)?;
     let catalog = shared.in_time();
-    let tag = tags::of_book(&catalog.epoch(), catalog.sequence());
-    if tags::is_known(&request, &tag) {
-        return Ok(HttpResponse::NotModified().insert_header((ETAG, tag)).finish());
-    }
+    let tag = tags::of_now(&catalog);
     let list = in_background(move || {
         let Some(findings) = asked.findings(&catalog, FINDINGS_MAX)? else {
-            let detail =
-                format!("there are more than {FINDINGS_MAX} findings; ask for less with within, at_least or rule, or for /v1/exports/findings.ndjson");
+            let detail = format!(
+                "there are more than {FINDINGS_MAX} findings; ask for less with within, at_least or rule, or for /v1/exports/findings.ndjson"
+            );
             return Err(Problem::new(&kinds::UNREADABLE, detail));
         };
         Ok(FindingList::of(findings))
-    })
-    .await?;
-    let mut response = reply::json(&list);
-    reply::set(&mut response, ETAG, &tag);
-    Ok(response)
+    });
+    tags::unless_known(&request, tag, async { Ok(reply::json(&list.await?)) }).await
 }
 
 /// The most findings of one answer.
@@ -172,13 +161,7 @@ const FINDINGS_MAX: usize = 10_000;
 /// are. A transfer that breaks off is cut.
 #[utoipa::path(
     tag = "bulk",
-    params(
-        ("within" = Option<String>, Query, description = "Only records whose ids begin with this path",
-            example = "skua.diesel.raw-water-pump.cover", max_length = 160,
-            pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){0,7}$"),
-        ("at_least" = Option<Severity>, Query, description = "Only findings at least this bad", example = "note"),
-        ("rule" = inline(Option<RuleName>), Query, description = "Only findings of this rule", example = "unchecked-entry"),
-    ),
+    params(AskedFindings),
     responses(
         (status = 200, description = "The findings", body = String, content_type = "application/x-ndjson",
             headers(("ETag" = String, description = "The state of the book"))),
@@ -189,27 +172,33 @@ const FINDINGS_MAX: usize = 10_000;
 pub async fn export_findings(shared: web::Data<Shared>, request: HttpRequest) -> Result<HttpResponse, Problem> {
     let asked = AskedFindings::of(&request)?;
     let catalog = shared.in_time();
-    let tag = tags::of_book(&catalog.epoch(), catalog.sequence());
-    if tags::is_known(&request, &tag) {
-        return Ok(HttpResponse::NotModified().insert_header((ETAG, tag)).finish());
-    }
-    let mut answer = HttpResponse::Ok();
-    answer
-        .insert_header((CONTENT_TYPE, "application/x-ndjson"))
-        .insert_header((CACHE_CONTROL, "no-cache"))
-        .insert_header((ETAG, tag));
-    let findings = in_background(move || asked.findings(&catalog, usize::MAX)).await?.unwrap_or_default();
-    if request.extensions().get::<OnlyHead>().is_some() {
-        return Ok(answer.finish());
-    }
-    let lines = piped(move |pipe| findings.iter().try_for_each(|finding| pipe.write_all(&json_bytes(finding))));
-    Ok(answer.body(lines.await?))
+    let tag = tags::of_now(&catalog);
+    let lines = async {
+        let findings = in_background(move || asked.findings(&catalog, usize::MAX)).await?.unwrap_or_default();
+        let mut answer = HttpResponse::Ok();
+        answer.insert_header((CONTENT_TYPE, "application/x-ndjson"));
+        if request.extensions().get::<OnlyHead>().is_some() {
+            return Ok(answer.finish());
+        }
+        let lines = piped(move |pipe| findings.iter().try_for_each(|finding| pipe.write_all(&json_bytes(finding))));
+        Ok(answer.body(lines.await?))
+    };
+    tags::unless_known(&request, tag, lines).await
 }
 
 /// Which findings of the book are asked for.
+#[derive(IntoParams)]
+#[into_params(parameter_in = Query)]
 struct AskedFindings {
+    /// Only records whose ids begin with this path
+    #[param(value_type = Option<String>, example = "skua.diesel.raw-water-pump.cover", max_length = 160,
+        pattern = "^[a-z0-9]+(-[a-z0-9]+)*([.][a-z0-9]+(-[a-z0-9]+)*){0,7}$")]
     within: Option<AssemblyPath>,
+    /// Only findings at least this bad
+    #[param(example = "note")]
     at_least: Option<Severity>,
+    /// Only findings of this rule
+    #[param(inline, example = "unchecked-entry")]
     rule: Option<RuleName>,
 }
 

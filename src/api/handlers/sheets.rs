@@ -16,6 +16,7 @@ use crate::record::{Fault, Id, Place, Refused, Text, TorqueSetting};
 use crate::view::printed_at;
 use actix_web::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use actix_web::{HttpRequest, HttpResponse, post, web};
+use serde::Serialize;
 use serde_json::Value;
 
 fields! {
@@ -118,7 +119,7 @@ async fn kit_of(shared: &Shared, request: &HttpRequest, body: JsonBody) -> Resul
     Asked::nothing(request)?;
     let KitRequest { joints, variant, wrenches: settings, way } = read(&body.0, |kit: &KitRequest| &kit.joints)?;
     let options = KitOptions { variant: variant.map(|text| text.to_string()), wrenches: wrenches(settings)? };
-    let catalog = shared.catalog.clone();
+    let catalog = shared.in_time();
     in_background(move || {
         let made =
             if way == Some(true) { catalog.kit_of_way(&joints, &options) } else { catalog.kit(&joints, &options) };
@@ -127,6 +128,19 @@ async fn kit_of(shared: &Shared, request: &HttpRequest, body: JsonBody) -> Resul
         Ok(kit)
     })
     .await
+}
+
+/// Makes a sheet away from the threads that answer, and sends it in one of its forms.
+async fn sheet<T: Serialize + Send + 'static>(
+    shared: &Shared,
+    form: &str,
+    page: fn(&T) -> String,
+    text: fn(&T) -> String,
+    make: impl FnOnce(&Catalog) -> Result<T, Problem> + Send + 'static,
+) -> Result<HttpResponse, Problem> {
+    let catalog = shared.in_time();
+    let sheet = in_background(move || make(&catalog)).await?;
+    Ok(in_form(form, &sheet, || page(&sheet), || text(&sheet)))
 }
 
 /// The kit for some joints
@@ -216,14 +230,12 @@ pub async fn find_way(
         options.largest_step =
             largest_step(step.as_str()).map_err(|error| Problem::faulty(Refused(vec![fault(error)])))?;
     }
-    let catalog = shared.catalog.clone();
-    let sheet = in_background(move || {
+    sheet(&shared, form, WaySheet::html, WaySheet::plain_text, move |catalog| {
         let sheet = catalog.way_sheet(&joints, &options, &printed_at())?;
-        all_there(&catalog, &joints, &sheet.way.asked_in_vain())?;
+        all_there(catalog, &joints, &sheet.way.asked_in_vain())?;
         Ok(sheet)
     })
-    .await?;
-    Ok(in_form(form, &sheet, || sheet.html(), || sheet.plain_text()))
+    .await
 }
 
 /// A label for the machine
@@ -253,11 +265,9 @@ pub async fn make_label(
     let [date, reading, next_due, variant] =
         [date, reading, next_due, variant].map(|text| text.map(|text| text.to_string()));
     let input = LabelInput { date, reading, next_due, variant };
-    let catalog = shared.catalog.clone();
-    let label = in_background(move || {
-        all_there(&catalog, &joints, &catalog.some_joints(&joints)?.unknown)?;
+    sheet(&shared, form, Label::html, Label::plain_text, move |catalog| {
+        all_there(catalog, &joints, &catalog.some_joints(&joints)?.unknown)?;
         Ok(catalog.label(&joints, &input)?)
     })
-    .await?;
-    Ok(in_form(form, &label, || label.html(), || label.plain_text()))
+    .await
 }

@@ -84,3 +84,28 @@ fn what_was_not_there_yet_is_said_and_a_moment_is_read_everywhere_alike() {
     }
     service.get(&format!("{COVER}/positions/1?as_of=2001-02-03")).problem(404, "not-found");
 }
+
+/// What is made for work to be done now, and what is said of the whole book, is of now: who asks for a moment is told that it
+/// would not be looked at, instead of being given today's answer under another date.
+#[test]
+fn what_is_of_now_only_refuses_a_moment() {
+    let service = fresh();
+    let joints = json!({ "joints": ["skua.diesel.raw-water-pump.cover"] });
+    for path in ["/v1/kits", "/v1/kits.csv", "/v1/ways", "/v1/labels"] {
+        let mut body = joints.clone();
+        body["as_of"] = json!("2100-01-01");
+        let problem = service.send_json("POST", path, &[], &body).problem(422, "faulty");
+        assert_eq!(
+            (&problem["errors"][0]["code"], &problem["errors"][0]["pointer"]),
+            (&json!("unknown-field"), &json!("/as_of"))
+        );
+        let problem = service.send_json("POST", &format!("{path}?as_of=2100-01-01"), &[], &joints);
+        assert_eq!(problem.problem(400, "unreadable")["errors"][0]["code"], "unknown-parameter");
+    }
+    let lists = ["/v1/assemblies", "/v1/assemblies/skua", "/v1/findings", "/v1/changes", "/v1/exports/records.ndjson"];
+    for path in lists {
+        let problem = service.get(&format!("{path}?as_of=2100-01-01")).problem(400, "unreadable");
+        let fault = &problem["errors"][0];
+        assert_eq!((&fault["code"], &fault["pointer"]), (&json!("unknown-parameter"), &json!("/as_of")), "{path}");
+    }
+}

@@ -462,6 +462,64 @@ fn an_unchanged_book_is_not_sent_again() {
     }
 }
 
+/// The record in it never changes, and may not be kept for ever all the same: what the audit says of it is that of today's
+/// book, and a book that is restored from a backup may come to another revision of the same number.
+#[test]
+fn a_revision_is_asked_for_again_since_what_is_said_of_it_changes() {
+    let service = fresh();
+    let bolt = |torque: &str, n: u32| {
+        let body = json!({ "joint": "skua.test.joint", "thread": "M8", "property_class": "8.8", "part_no": "SY-99001",
+            "positions": n.to_string(), "stages": [torque] });
+        let path = format!("/v1/fasteners/skua.test.joint.n{n}");
+        service.send_json("PUT", &path, &[("If-None-Match", "*")], &body).expect(201);
+        format!("{path}/revisions/1")
+    };
+    let path = bolt("24 N·m", 1);
+    let before = service.get(&path).expect(200);
+    let tag = before.header("etag").unwrap().to_owned();
+    assert_eq!(before.header("cache-control"), Some("no-cache"));
+    let unchanged = service.send("GET", &path, &[("If-None-Match", &tag)], b"").expect(304);
+    assert_eq!((unchanged.header("cache-control"), unchanged.body.len()), (Some("no-cache"), 0));
+    // The same part with another torque: a finding about both.
+    bolt("12 N·m", 2);
+    let after = service.send("GET", &path, &[("If-None-Match", &tag)], b"").expect(200);
+    let (mut was, mut is) = (before.json(), after.json());
+    assert_ne!(was["book"]["audit"], is["book"]["audit"]);
+    for shown in [&mut was, &mut is] {
+        shown.as_object_mut().unwrap().remove("book");
+    }
+    assert_eq!(was, is, "the record is what it was");
+}
+
+#[test]
+fn lists_about_the_whole_book_are_not_sent_again_while_it_stands() {
+    let service = fresh();
+    let paths = [
+        "/v1/fasteners",
+        "/v1/joints",
+        "/v1/records",
+        "/v1/findings",
+        "/v1/exports/findings.ndjson",
+        "/v1/assemblies",
+        "/v1/assemblies/skua.diesel",
+    ];
+    let tags = paths.map(|path| {
+        let answer = service.get(path).expect(200);
+        assert_eq!(answer.header("cache-control"), Some("no-cache"), "{path}");
+        let tag = answer.header("etag").unwrap_or_else(|| panic!("{path} has no tag")).to_owned();
+        assert!(tag.starts_with("W/"), "{path}: {tag}");
+        let again = service.send("GET", path, &[("If-None-Match", &tag)], b"").expect(304);
+        assert_eq!((again.header("etag"), again.header("cache-control")), (Some(tag.as_str()), Some("no-cache")));
+        tag
+    });
+    let nothing = service.send("GET", "/v1/assemblies/skua.nowhere", &[("If-None-Match", &tags[0])], b"");
+    nothing.problem(404, "not-found");
+    service.send("DELETE", HEX, &[("If-Match", "*")], b"").expect(200);
+    for (path, tag) in paths.iter().zip(&tags) {
+        service.send("GET", path, &[("If-None-Match", tag)], b"").expect(200);
+    }
+}
+
 #[test]
 fn a_batch_is_stored_whole_or_not_at_all() {
     let service = fresh();
