@@ -334,15 +334,7 @@ impl Catalog {
     ///
     /// # Errors
     /// If nothing whole was found, or the new files can't be written; the old ones are as they were then.
-    pub fn repair(path: &Path, options: &OpenOptions) -> Result<RepairReport, CatalogError> {
-        Self::repair_with(path, options, &mut |_| {})
-    }
-
-    /// Repairs, and tells how far it is.
-    ///
-    /// # Errors
-    /// As [`Catalog::repair`].
-    pub fn repair_with(
+    pub fn repair(
         path: &Path,
         options: &OpenOptions,
         on_progress: &mut dyn FnMut(Progress),
@@ -354,15 +346,7 @@ impl Catalog {
     ///
     /// # Errors
     /// If the store can't be opened or written; the old files are there then.
-    pub fn compact(path: &Path, options: &OpenOptions) -> Result<(u64, u64), CatalogError> {
-        Self::compact_with(path, options, &mut |_| {})
-    }
-
-    /// Compacts, and tells how far it is.
-    ///
-    /// # Errors
-    /// As [`Catalog::compact`].
-    pub fn compact_with(
+    pub fn compact(
         path: &Path,
         options: &OpenOptions,
         on_progress: &mut dyn FnMut(Progress),

@@ -43,7 +43,7 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
         return if is_whole { Ok(()) } else { Err(Failure::no(None)) };
     }
     let mut progress = Progress::new(format!("repairing {place}"));
-    let done = Catalog::repair_with(&book.path()?, &options, &mut |at| progress.show(at.done, at.step))?;
+    let done = Catalog::repair(&book.path()?, &options, &mut |at| progress.show(at.done, at.step))?;
     progress.clear();
     let done = RemedyShown::of(done);
     let is_complete = done.lost.is_empty();
@@ -59,7 +59,7 @@ pub fn compact(_: &CompactArguments, book: &BookArguments, output: &Output) -> R
     let path = book.path()?;
     let mut progress = Progress::new(format!("compacting {}", path.display()));
     let options = OpenOptions::default();
-    let (before, after) = Catalog::compact_with(&path, &options, &mut |at| progress.show(at.done, at.step))?;
+    let (before, after) = Catalog::compact(&path, &options, &mut |at| progress.show(at.done, at.step))?;
     progress.clear();
     output.show(&Compacted { before, after })
 }

@@ -125,7 +125,7 @@ fn compaction_gives_room_back_and_keeps_everything() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("book");
     let before = everything(&store_with_history(&path));
-    let (old, new) = Catalog::compact(&path, &OpenOptions::default()).unwrap();
+    let (old, new) = Catalog::compact(&path, &OpenOptions::default(), &mut |_| {}).unwrap();
     assert!(new < old, "{old} bytes before, {new} after");
     let catalog = Catalog::open(&path, &OpenOptions::default()).unwrap();
     assert_eq!(everything(&catalog), before);

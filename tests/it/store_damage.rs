@@ -114,7 +114,7 @@ fn read_the_rest(path: &Path, records: &Records, outcomes: &mut Outcomes, what: 
 }
 
 fn repair(path: &Path, records: &Records, outcomes: &mut Outcomes, what: &str) {
-    let report = match Catalog::repair(path, &OpenOptions::default()) {
+    let report = match Catalog::repair(path, &OpenOptions::default(), &mut |_| {}) {
         Ok(report) => report,
         Err(error) => {
             assert!(error.to_string().contains("nothing in them is whole"), "{what}: {error}");

@@ -138,7 +138,8 @@ fn what_was_reported_stored_survives_a_loss_of_power() {
             }
             None => {
                 repaired += 1;
-                Catalog::repair(&path, &OpenOptions::default()).unwrap_or_else(|error| panic!("{what}: {error}"));
+                Catalog::repair(&path, &OpenOptions::default(), &mut |_| {})
+                    .unwrap_or_else(|error| panic!("{what}: {error}"));
                 found(&path, &records, &what).unwrap_or_else(|| panic!("{what}: still damaged after its repair"))
             }
         };

@@ -29,7 +29,7 @@ fn every_command_has_help_that_says_what_it_does() {
 }
 
 /// The commands that the first page shows.
-fn verbs() -> Vec<String> {
+pub fn verbs() -> Vec<String> {
     let page = run(&["--help"]).fine();
     let commands = page.split("\nOptions:").next().unwrap();
     let named = commands.lines().filter(|line| line.starts_with("  ") && !line.starts_with("   "));

@@ -54,6 +54,8 @@ const READING: &[(&[&str], Option<&str>)] = &[
     (&["show", COVER, "--as-of", "2100-01-01"], Some("/v1/joints/skua.diesel.raw-water-pump.cover?as_of=2100-01-01")),
     (&["show", COVER, "--as-of", "2001-02-03"], None),
     (&["at", COVER, "5", "--as-of", "2001-02-03"], None),
+    (&["find", "--within", "skua.gearbox", "--as-of", "2100-01-01"], None),
+    (&["find", "--within", "skua.gearbox", "--as-of", "2001-02-03"], None),
     (&["show", "skua.diesel.raw-water-pump.covr"], None),
     (&["at", COVER, "5"], Some("/v1/joints/skua.diesel.raw-water-pump.cover/positions/5")),
     (
@@ -118,6 +120,56 @@ fn every_verb_that_reads_says_the_same_of_a_server() {
     drop(serving);
     assert_eq!(there, pages(&|arguments| book.run(arguments)));
     assert!(there.iter().all(|page| page.starts_with("<!DOCTYPE html>") && page.len() > 500));
+}
+
+/// Verbs that write, each tried behind a server below.
+const WRITING: &[&str] = &["put", "amend", "withdraw", "import"];
+/// Verbs of a book that are tried behind a server by tests of their own.
+const OTHERWISE: &[&str] = &["export", "backup"];
+/// The care of files, which belongs to where they are: a server is told to be no place for it.
+const WHERE_THE_STORE_IS: &[&[&str]] = &[&["verify"], &["compact"], &["restore", "kept"], &["store", "new-epoch"]];
+/// Verbs that need no book, or are no question to one.
+const WITHOUT: &[&str] = &[
+    "explain",
+    "thread",
+    "class",
+    "tighten",
+    "convert",
+    "tables",
+    "serve",
+    "token",
+    "openapi",
+    "demo",
+    "completions",
+    "man",
+];
+
+#[test]
+fn no_verb_is_forgotten_behind_a_server() {
+    let mut known: Vec<&str> = [WRITING, OTHERWISE, WITHOUT].concat();
+    known.extend(READING.iter().map(|(verb, _)| verb[0]).chain(PRINTED.iter().map(|verb| verb[0])));
+    known.extend(WHERE_THE_STORE_IS.iter().map(|verb| verb[0]));
+    known.sort_unstable();
+    known.dedup();
+    let mut all = super::help::verbs();
+    all.sort_unstable();
+    assert_eq!(known, all);
+}
+
+#[test]
+fn the_care_of_files_is_where_they_are() {
+    let book = Book::of_the_yard();
+    book.run(&["backup", "kept"]).fine();
+    let serving = Serving::on(&book, &["--open"]);
+    for verb in WHERE_THE_STORE_IS {
+        let named = book.run(&[&["--store", &serving.address][..], verb].concat());
+        assert_eq!((named.code, named.out.as_str()), (2, ""), "{verb:?}: {named:?}");
+        assert!(named.err.contains("where the store is"), "{verb:?}: {named:?}");
+        // A server that holds the store is not worked around.
+        let held = book.run(verb);
+        assert_eq!((held.code, held.out.as_str()), (3, ""), "{verb:?}: {held:?}");
+    }
+    assert_eq!(serving.run(&["show", COVER]).code, 0);
 }
 
 /// The book in every form and part that it is exported in.
