@@ -2,6 +2,7 @@
 
 use super::fault::{Fault, Place, Refused};
 use serde::de::{DeserializeSeed, Deserializer, Error, MapAccess, SeqAccess, Visitor};
+use serde_json::map::Entry;
 use serde_json::{Map, Value};
 use std::fmt;
 
@@ -85,9 +86,11 @@ impl<'de> Visitor<'de> for Strict {
         let inner = self.deeper()?;
         let mut map = Map::new();
         while let Some(key) = members.next_key::<String>()? {
-            let value = members.next_value_seed(inner)?;
-            if map.insert(key.clone(), value).is_some() {
-                return Err(A::Error::custom(format!("the member \"{key}\" stands twice")));
+            match map.entry(key) {
+                Entry::Vacant(place) => drop(place.insert(members.next_value_seed(inner)?)),
+                Entry::Occupied(there) => {
+                    return Err(A::Error::custom(format!("the member \"{}\" stands twice", there.key())));
+                }
             }
         }
         Ok(Value::Object(map))
