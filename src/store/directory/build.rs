@@ -92,6 +92,9 @@ impl Store {
         directory.order = Members::of(&read.entries.iter().map(|(_, latest)| latest.slot).collect::<Vec<_>>());
         directory.enter_ids(&mut read);
         directory.label_anew();
+        // Families that a question lets through together lie close to each other then, which is what looking at them costs.
+        let mut by_family: Vec<(Traits, Vec<u32>)> = by_family.into_iter().collect();
+        by_family.sort_unstable_by_key(|(traits, _)| *traits);
         for (traits, slots) in by_family {
             directory.enter_family(traits, &slots);
         }

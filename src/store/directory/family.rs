@@ -32,7 +32,7 @@ pub const NO_TORQUE: u64 = u64::MAX;
 
 /// What the records of a family have in common: the codes of their values, and the two ends of the torque in bits that
 /// compare like the numbers.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Traits {
     /// The codes in the order of [`FIELDS`].
     pub codes: [u16; FIELDS.len()],

@@ -62,13 +62,12 @@ impl Search<'_> {
     pub(super) fn gather(&self, order: &Order<'_>, wanted: usize) -> Vec<u32> {
         let Some((smallest, others)) = self.parts.must.split_first() else { return Vec::new() };
         let mut known: HashMap<u32, (Key, Side)> = HashMap::new();
-        let of_all = order.is_by_id().then(|| order.of_family(self.directory, &Family::default()));
+        let of_all = order.is_by_id().then(|| order.of_family(&Family::default()));
         // The best ones so far, the last of them on top.
         let mut found: BinaryHeap<(Key, u64, u32)> = BinaryHeap::with_capacity(wanted + 1);
         for slot in smallest.together().iter() {
             let Some((label, number, family)) = self.admitted(slot) else { continue };
-            let (key, side) = of_all
-                .unwrap_or_else(|| *known.entry(number).or_insert_with(|| order.of_family(self.directory, family)));
+            let (key, side) = of_all.unwrap_or_else(|| *known.entry(number).or_insert_with(|| order.of_family(family)));
             let label = order.rising(label);
             let is_behind = match side {
                 Side::Before => false,
@@ -98,7 +97,7 @@ impl Search<'_> {
     /// Walks through all ids; nothing if that takes too many steps.
     pub(super) fn walk(&self, order: &Order<'_>, wanted: usize, steps: u64) -> Option<Vec<u32>> {
         let slots = self.directory.order();
-        let side = order.side(self.directory, &Family::default());
+        let side = order.side(&Family::default());
         let mut run = Run::of(self.directory, order, slots, side);
         let mut found = Vec::with_capacity(wanted);
         for _ in 0..steps {
@@ -115,24 +114,28 @@ impl Search<'_> {
 
     /// Merges the families, those first that come first; nothing if that takes too many steps.
     pub(super) fn merge(&self, order: &Order<'_>, wanted: usize, steps: u64) -> Option<Vec<u32>> {
-        // The places of the families in the list, by what they are ordered by.
-        let keyed = |(at, (_, family)): (u32, &(u32, &Family))| Reverse((order.key(self.directory, family), at));
-        let mut waiting: BinaryHeap<Reverse<(Key, u32)>> = (0..).zip(&self.families.list).map(keyed).collect();
+        /// So many groups are looked for one by one: mostly the first ones are enough, and sorting costs more.
+        const LOOKED_FOR: usize = 4;
+        let mut keyed: Vec<(Key, &Family)> =
+            self.families.list.iter().map(|(_, family)| (order.key(family), *family)).collect();
+        let mut rest = keyed.as_mut_slice();
         let mut found = Vec::with_capacity(wanted);
         let mut steps_left = steps;
-        while let Some(Reverse((key, at))) = waiting.pop() {
-            let first = self.families.list[at as usize].1;
-            let mut alike = vec![first];
-            while let Some(Reverse((_, at))) = waiting.peek().filter(|Reverse((other, _))| *other == key) {
-                alike.push(self.families.list[*at as usize].1);
-                waiting.pop();
+        for group in 0.. {
+            if group == LOOKED_FOR {
+                rest.sort_unstable_by_key(|(key, _)| *key);
             }
-            let side = order.side(self.directory, first);
+            let is_sorted = group >= LOOKED_FOR;
+            let next = if is_sorted { rest.first() } else { rest.iter().min_by_key(|(key, _)| *key) };
+            let Some((next, _)) = next.copied() else { break };
+            let end = if is_sorted { rest.partition_point(|(key, _)| *key == next) } else { to_the_front(rest, next) };
+            let (alike, others) = rest.split_at_mut(end);
+            rest = others;
+            let side = alike.first().map_or(Side::Before, |(_, family)| order.side(family));
             if side == Side::Before {
                 continue;
             }
-            let is_done = self.merge_alike(order, &alike, side, wanted, &mut found, &mut steps_left);
-            if is_done {
+            if self.merge_alike(order, alike, side, wanted, &mut found, &mut steps_left) {
                 return Some(found);
             }
             if steps_left == 0 {
@@ -146,14 +149,14 @@ impl Search<'_> {
     fn merge_alike(
         &self,
         order: &Order<'_>,
-        families: &[&Family],
+        families: &[(Key, &Family)],
         side: Side,
         wanted: usize,
         found: &mut Vec<u32>,
         steps_left: &mut u64,
     ) -> bool {
         let mut heads = BinaryHeap::with_capacity(families.len());
-        for family in families {
+        for (_, family) in families {
             let mut run = Run::of(self.directory, order, &family.members, side);
             if let Some(slot) = run.next(&family.members) {
                 heads.push(Reverse((order.rising(self.directory.label(slot)), slot, run, Unordered(family))));
@@ -175,6 +178,18 @@ impl Search<'_> {
         }
         found.len() == wanted
     }
+}
+
+/// Brings the families with a key to the front, and says how many they are.
+fn to_the_front(families: &mut [(Key, &Family)], key: Key) -> usize {
+    let mut end = 0;
+    for at in 0..families.len() {
+        if families[at].0 == key {
+            families.swap(at, end);
+            end += 1;
+        }
+    }
+    end
 }
 
 /// Something that goes along in a heap without being compared.

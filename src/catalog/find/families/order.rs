@@ -1,7 +1,7 @@
 //! The order of a question, as far as families have it, and where its last page ended in that.
 
 use crate::query::{Field, Query, Sort, SortField};
-use crate::store::{Directory, Family};
+use crate::store::{Column, Directory, Family};
 use std::cmp::Ordering;
 
 /// How many numbers a family is ordered by.
@@ -13,9 +13,12 @@ pub type Key = [u64; NUMBERS];
 /// What comes last: there is no value.
 const LAST: u64 = u64::MAX;
 
+/// The place of a field in the codes of a family, and its values in their order.
+type Ranked<'q> = (usize, &'q Column);
+
 /// The order of a question: first by what families have, then by id.
 pub struct Order<'q> {
-    sorts: &'q [Sort],
+    sorts: Vec<(Sort, Option<Ranked<'q>>)>,
     /// Whether the greatest id comes first.
     pub is_downwards: bool,
     after: Option<After<'q>>,
@@ -49,7 +52,7 @@ fn column_of(sort: SortField) -> Option<Field> {
 
 impl<'q> Order<'q> {
     /// The order of a question; nothing if families don't have it.
-    pub fn of(query: &'q Query, directory: &Directory) -> Option<Self> {
+    pub fn of(query: &'q Query, directory: &'q Directory) -> Option<Self> {
         // Ids are different for every record: what comes after them says nothing.
         let by_id = query.sort.iter().position(|sort| sort.field == SortField::Id);
         let sorts = &query.sort[..by_id.unwrap_or(query.sort.len())];
@@ -72,7 +75,8 @@ impl<'q> Order<'q> {
             }
             None => None,
         };
-        Some(Self { sorts, is_downwards, after })
+        let ranked = |sort: &Sort| (*sort, column_of(sort.field).and_then(|field| directory.column(field)));
+        Some(Self { sorts: sorts.iter().map(ranked).collect(), is_downwards, after })
     }
 
     /// Whether it goes by ids alone.
@@ -81,23 +85,23 @@ impl<'q> Order<'q> {
     }
 
     /// What a family is ordered by, and where its members are in relation to the end of the page before.
-    pub fn of_family(&self, directory: &Directory, family: &Family) -> (Key, Side) {
-        (self.key(directory, family), self.side(directory, family))
+    pub fn of_family(&self, family: &Family) -> (Key, Side) {
+        (self.key(family), self.side(family))
     }
 
     /// What a family is ordered by.
-    pub fn key(&self, directory: &Directory, family: &Family) -> Key {
+    pub fn key(&self, family: &Family) -> Key {
         let mut key = [0; NUMBERS];
         let mut numbers = key.iter_mut();
-        for sort in self.sorts {
+        for (sort, ranked) in &self.sorts {
             let mut add = |value: Option<u64>| {
                 if let Some(number) = numbers.next() {
                     // No value is greater than half of the numbers, so none becomes the last one.
                     *number = value.map_or(LAST, |value| if sort.descending { !(value + 1) } else { value + 1 });
                 }
             };
-            match column_of(sort.field).and_then(|field| directory.column(field)) {
-                Some((at, column)) => add(column.rank(family.traits.codes[at])),
+            match ranked {
+                Some((at, column)) => add(column.rank(family.traits.codes[*at])),
                 None => {
                     let torque = family.traits.torque().is_some();
                     add(torque.then_some(family.traits.low));
@@ -109,13 +113,13 @@ impl<'q> Order<'q> {
     }
 
     /// Where the members of a family are in relation to the end of the page before.
-    pub fn side(&self, directory: &Directory, family: &Family) -> Side {
+    pub fn side(&self, family: &Family) -> Side {
         let Some(after) = &self.after else { return Side::Behind };
         let mut prefix = Vec::with_capacity(after.key.len());
-        for sort in self.sorts {
+        for (sort, ranked) in &self.sorts {
             let torque = [family.traits.low.to_be_bytes(), family.traits.high.to_be_bytes()].concat();
-            let value = match column_of(sort.field).and_then(|field| directory.column(field)) {
-                Some((at, column)) => column.order_bytes(family.traits.codes[at]),
+            let value = match ranked {
+                Some((at, column)) => column.order_bytes(family.traits.codes[*at]),
                 None => family.traits.torque().map(|_| torque.as_slice()),
             };
             prefix.extend(sort.part_of_key(value));
