@@ -17,12 +17,13 @@ pub fn folded_words(text: &str) -> Vec<String> {
     let mut word = String::new();
     let mut characters = text.chars().peekable();
     while let Some(c) = characters.next() {
-        let after_digit = word.ends_with(|c: char| c.is_ascii_digit());
-        let before_digit = characters.peek().is_some_and(char::is_ascii_digit);
+        let mut is_between_digits =
+            || word.ends_with(|c: char| c.is_ascii_digit()) && characters.peek().is_some_and(char::is_ascii_digit);
         match c {
+            c if c.is_ascii_alphanumeric() => word.push(c.to_ascii_lowercase()),
             '×' => word.push('x'),
-            '.' | ',' if after_digit && before_digit => word.push('.'),
-            '/' if after_digit && before_digit => word.push('/'),
+            '.' | ',' if is_between_digits() => word.push('.'),
+            '/' if is_between_digits() => word.push('/'),
             c if c.is_alphanumeric() => word.extend(c.to_lowercase()),
             _ if word.is_empty() => {}
             _ => words.push(std::mem::take(&mut word)),
@@ -38,7 +39,13 @@ pub fn folded_words(text: &str) -> Vec<String> {
 /// materials, notes and cautions, and of the document it was read from.
 #[must_use]
 pub fn words_of(record: &Record) -> BTreeSet<String> {
-    let mut words = BTreeSet::new();
+    all_words_of(record).into_iter().collect()
+}
+
+/// The same in the order in which they stand there, some of them more than once.
+#[must_use]
+pub fn all_words_of(record: &Record) -> Vec<String> {
+    let mut words = Vec::with_capacity(32);
     let mut add = |text: &str| words.extend(folded_words(text));
     add(record.id().as_str().replace('.', " ").as_str());
     match record {

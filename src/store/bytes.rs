@@ -10,7 +10,8 @@ use serde::{Serialize, de::DeserializeOwned};
 pub const FORMAT: u8 = 1;
 /// The most bytes of one stored value: beyond about 128 kB the engine would put it into a file of its own.
 pub const VALUE_BYTES_MAX: usize = 64 << 10;
-const FRAME: usize = 7;
+/// The bytes of a frame before the value.
+pub const FRAME: usize = 7;
 
 fn config() -> impl bincode::config::Config {
     bincode::config::standard().with_limit::<VALUE_BYTES_MAX>()
@@ -21,11 +22,23 @@ fn config() -> impl bincode::config::Config {
 /// # Errors
 /// If it is larger than [`VALUE_BYTES_MAX`].
 pub fn encode<T: Serialize>(key: &[u8], schema: u16, value: &T) -> Result<Vec<u8>, StoreError> {
-    let mut bytes = vec![0; FRAME];
+    encode_with_end(key, schema, value, &[])
+}
+
+/// Frames a value whose last member has been encoded before.
+///
+/// # Errors
+/// If it is larger than [`VALUE_BYTES_MAX`].
+pub fn encode_with_end<T: Serialize>(key: &[u8], schema: u16, value: &T, end: &[u8]) -> Result<Vec<u8>, StoreError> {
+    /// Room for what comes before the end.
+    const START: usize = 64;
+    let mut bytes = Vec::with_capacity(FRAME + START + end.len());
+    bytes.resize(FRAME, 0);
     bytes[0] = FORMAT;
     bytes[1..3].copy_from_slice(&schema.to_be_bytes());
     bincode::serde::encode_into_std_write(value, &mut bytes, config())
         .map_err(|error| StoreError::Internal(error.to_string()))?;
+    bytes.extend_from_slice(end);
     if bytes.len() - FRAME > VALUE_BYTES_MAX {
         return Err(StoreError::TooLarge { bytes: bytes.len() - FRAME, most: VALUE_BYTES_MAX });
     }

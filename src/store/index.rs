@@ -10,10 +10,10 @@ use super::error::StoreError;
 use super::keys;
 use super::known_sets::Written;
 use super::layout::v1;
-use crate::query::{Field, final_torque, torque_bytes, words_of};
+use crate::query::{Field, all_words_of, final_torque, torque_bytes};
 use crate::record::Record;
 use serde::{Deserialize, Serialize};
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, HashMap};
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -97,9 +97,9 @@ pub fn torque_value(newton_meters: f64) -> [u8; 9] {
     std::array::from_fn(|i| if i == 0 { 1 } else { bytes[i - 1] })
 }
 
-/// The terms of a record.
-pub fn terms_of(record: &Record) -> BTreeSet<Term> {
-    let mut terms = BTreeSet::new();
+/// The terms of a record, in order, each once.
+pub fn terms_of(record: &Record) -> Vec<Term> {
+    let mut terms = Vec::with_capacity(48);
     for field in Field::ALL.iter().copied().filter(|field| Index::Field(*field).is_kept()) {
         let mut values = field.values(record);
         if field == Field::Within && record.as_fastener().is_some() {
@@ -111,11 +111,13 @@ pub fn terms_of(record: &Record) -> BTreeSet<Term> {
         }
         terms.extend(values.iter().map(|value| term(Index::Field(field), value.as_bytes())));
     }
-    terms.extend(words_of(record).iter().map(|word| term(Index::Word, word.as_bytes())));
+    terms.extend(all_words_of(record).iter().map(|word| term(Index::Word, word.as_bytes())));
     let torque = record.as_fastener().and_then(final_torque);
     let ends = torque.map(|(low, high)| (torque_value(low.newton_meters()), torque_value(high.newton_meters())));
-    terms.insert(term(Index::TorqueLow, ends.as_ref().map_or(&[], |(low, _)| low)));
-    terms.insert(term(Index::TorqueHigh, ends.as_ref().map_or(&[], |(_, high)| high)));
+    terms.push(term(Index::TorqueLow, ends.as_ref().map_or(&[], |(low, _)| low)));
+    terms.push(term(Index::TorqueHigh, ends.as_ref().map_or(&[], |(_, high)| high)));
+    terms.sort_unstable();
+    terms.dedup();
     terms
 }
 
@@ -213,35 +215,52 @@ pub fn load(
 type Change = (Box<Block>, Option<Vec<u8>>);
 
 /// Blocks that are being changed, until they go into a batch, each with the value that it had.
-#[derive(Default)]
 pub struct Touched {
     blocks: HashMap<Vec<u8>, Change>,
+    /// From this block on the index holds nothing yet.
+    empty_from: u32,
 }
 
 impl Touched {
-    /// Enters what a record has become: the terms it has left and those it has joined.
-    pub fn change(
+    /// Nothing touched, in an index of so many slots.
+    pub fn new(slots: u32) -> Self {
+        Self { blocks: HashMap::new(), empty_from: slots.div_ceil(BLOCK_SLOTS) }
+    }
+
+    /// Enters that new records have a term, by their slots.
+    pub fn add(
         &mut self,
         engine: &dyn Engine,
-        slot: u32,
-        before: &BTreeSet<Term>,
-        now: &BTreeSet<Term>,
+        term: &[u8],
+        slots: impl Iterator<Item = u32>,
     ) -> Result<(), StoreError> {
-        for term in before.difference(now) {
-            bits::set(self.block(engine, term, slot)?, slot, false);
+        let mut slots = slots.peekable();
+        while let Some(first) = slots.peek().copied() {
+            let block = self.block(engine, term, first)?;
+            while let Some(slot) = slots.next_if(|slot| slot / BLOCK_SLOTS == first / BLOCK_SLOTS) {
+                bits::set(block, slot, true);
+            }
         }
-        for term in now.difference(before) {
-            bits::set(self.block(engine, term, slot)?, slot, true);
+        Ok(())
+    }
+
+    /// Enters what a record has become: the terms it has left and those it has joined, of lists that are in order.
+    pub fn change(&mut self, engine: &dyn Engine, slot: u32, before: &[Term], now: &[Term]) -> Result<(), StoreError> {
+        for (terms, others, there) in [(before, now, false), (now, before, true)] {
+            for term in terms.iter().filter(|term| others.binary_search(term).is_err()) {
+                bits::set(self.block(engine, term, slot)?, slot, there);
+            }
         }
         Ok(())
     }
 
     fn block(&mut self, engine: &dyn Engine, term: &[u8], slot: u32) -> Result<&mut Block, StoreError> {
         use std::collections::hash_map::Entry;
-        match self.blocks.entry(keys::block(term, slot / BLOCK_SLOTS)) {
+        let number = slot / BLOCK_SLOTS;
+        match self.blocks.entry(keys::block(term, number)) {
             Entry::Occupied(block) => Ok(&mut block.into_mut().0),
             Entry::Vacant(place) => {
-                let value = engine.get(place.key())?;
+                let value = if number < self.empty_from { engine.get(place.key())? } else { None };
                 let block = match &value {
                     Some(value) => decode(place.key(), value)?,
                     None => Box::new([0; BLOCK_SLOTS as usize / 64]),

@@ -60,7 +60,7 @@ pub use index::{Index, torque_value};
 pub use kept::this_program;
 pub use known_sets::Valued;
 pub use memory::MemoryEngine;
-pub use pack::{pack, unpack};
+pub use pack::{Ready, ReadyRecord, pack};
 pub use place::{DatabaseUrl, Place};
 #[cfg(feature = "postgres")]
 pub use postgres::PostgresEngine;

@@ -7,12 +7,13 @@ use super::error::{Found, StoreError};
 use super::head::{Head, digest_of};
 use super::index::{self, Term, Touched};
 use super::keys;
+use super::pack::Ready;
 use super::revision::{self, Latest};
 use super::writer::Author;
 use crate::query::{State, Stored};
 use crate::record::{Id, Kind, Record, Text};
 use rayon::prelude::*;
-use std::collections::{BTreeSet, HashMap};
+use std::collections::HashMap;
 use std::sync::Arc;
 
 /// Writes that have been taken and are not stored yet.
@@ -23,6 +24,8 @@ pub(super) struct Pending<'s> {
     pub(super) head: Head,
     pub(super) batch: Batch,
     entered: Vec<Entered>,
+    /// What was made ready beforehand.
+    ready: Arc<Ready>,
     /// What stands under the ids that were written here, and their slots.
     written: HashMap<Id, (Stored, u32)>,
 }
@@ -32,6 +35,8 @@ struct Entered {
     stored: Stored,
     slot: u32,
     before: Option<Stored>,
+    /// Its place among what was made ready, if it was.
+    ready: Option<usize>,
 }
 
 /// Writes that only have to be applied.
@@ -48,8 +53,8 @@ impl<'s> Pending<'s> {
         // A clock that was set back must not turn the history round.
         let now = jiff::Timestamp::now().max(before.changed_at);
         let now = jiff::Timestamp::from_microsecond(now.as_microsecond()).unwrap_or(now);
-        let (batch, entered, written) = Default::default();
-        Self { store, author, now, head: before.clone(), batch, entered, written }
+        let (batch, entered, ready, written) = Default::default();
+        Self { store, author, now, head: before.clone(), batch, entered, ready, written }
     }
 
     pub(super) fn write(&mut self, write: Write) -> Result<Put, StoreError> {
@@ -75,6 +80,26 @@ impl<'s> Pending<'s> {
                 self.store_revision(there.0.record.clone(), State::Withdrawn, why, Some(&there))
             }
         }
+    }
+
+    /// Writes what was made ready.
+    pub(super) fn write_ready(&mut self, ready: &Arc<Ready>) -> Result<Vec<Put>, StoreError> {
+        self.ready = ready.clone();
+        let mut puts = Vec::with_capacity(ready.records.len());
+        for (at, one) in ready.records.iter().enumerate() {
+            let there = self.there(one.record.id())?;
+            check(one.record.id(), one.expected, there.as_ref().map(|(there, _)| there))?;
+            let put = match &there {
+                Some((there, _)) if there.state == State::Current && there.record == one.record => unchanged(there),
+                _ => {
+                    let put = self.store_revision(one.record.clone(), State::Current, None, there.as_ref())?;
+                    self.entered.last_mut().into_iter().for_each(|entered| entered.ready = Some(at));
+                    put
+                }
+            };
+            puts.push(put);
+        }
+        Ok(puts)
     }
 
     fn store_revision(
@@ -125,7 +150,7 @@ impl<'s> Pending<'s> {
         self.count(before, &stored);
         let put = Put { revision: stored.revision, changed: true, new: before.is_none(), sequence: stored.sequence };
         self.written.insert(stored.record.id().clone(), (stored.clone(), slot));
-        self.entered.push(Entered { stored, slot, before: before.cloned() });
+        self.entered.push(Entered { stored, slot, before: before.cloned(), ready: None });
         Ok(put)
     }
 
@@ -136,17 +161,25 @@ impl<'s> Pending<'s> {
     pub(super) fn finish(self) -> Result<Finished, StoreError> {
         /// So few are made sooner than shared out.
         const FEW: usize = 16;
-        let Self { store, mut head, mut batch, entered, written: records, .. } = self;
-        let forms: Vec<Form> = if entered.len() <= FEW {
-            entered.iter().map(Form::of).collect::<Result<_, _>>()?
+        let Self { store, mut head, mut batch, entered, ready, written: records, .. } = self;
+        let of = |entered: &Entered| Form::of(entered, &ready);
+        // What was made ready leaves little to do, and other threads make ready what comes next.
+        let forms: Vec<Form> = if entered.len() <= FEW || !ready.is_empty() {
+            entered.iter().map(of).collect::<Result<_, _>>()?
         } else {
-            entered.par_iter().map(Form::of).collect::<Result<_, _>>()?
+            entered.par_iter().map(of).collect::<Result<_, _>>()?
         };
-        let mut index = Touched::default();
+        let engine = store.engine.as_ref();
+        let mut index = Touched::new(store.head().next_slot);
+        let mut slots = vec![0; ready.len()];
         for (entered, form) in entered.iter().zip(forms) {
             head.digest = head.digest.wrapping_add(form.digest);
             form.pairs.into_iter().for_each(|(key, bytes)| batch.put(key, bytes));
-            index.change(store.engine.as_ref(), entered.slot, &form.terms_before, &form.terms)?;
+            index.change(engine, entered.slot, &form.terms_before, &form.terms)?;
+            entered.ready.into_iter().for_each(|at| slots[at] = entered.slot);
+        }
+        for (term, places) in &ready.terms {
+            index.add(engine, term, places.iter().map(|at| slots[*at as usize]))?;
         }
         Ok(Finished { head, batch, index, records })
     }
@@ -173,17 +206,21 @@ impl<'s> Pending<'s> {
 struct Form {
     pairs: Vec<(Vec<u8>, Vec<u8>)>,
     digest: u128,
-    terms_before: BTreeSet<Term>,
-    terms: BTreeSet<Term>,
+    terms_before: Vec<Term>,
+    terms: Vec<Term>,
 }
 
 impl Form {
-    fn of(Entered { stored, slot, before }: &Entered) -> Result<Self, StoreError> {
+    fn of(Entered { stored, slot, before, ready: place }: &Entered, ready: &Ready) -> Result<Self, StoreError> {
+        let ready = place.and_then(|place| ready.records.get(place));
         let id = stored.record.id();
         let mut pairs = Vec::with_capacity(4);
         let number = u32::try_from(stored.revision).map_err(|_| StoreError::Internal("too many revisions".into()))?;
         let key = keys::revision(id, number);
-        let bytes = revision::encode(&key, stored)?;
+        let bytes = match ready {
+            Some(ready) => revision::encode_ready(&key, stored, ready.form())?,
+            None => revision::encode(&key, stored)?,
+        };
         let digest = digest_of(&key, &bytes);
         pairs.push((key, bytes));
         let key = keys::change(stored.sequence);
@@ -200,15 +237,18 @@ impl Form {
             pairs.push((key, bytes));
         }
         let terms_before = before.as_ref().map(terms_in_force).unwrap_or_default();
-        Ok(Self { pairs, digest, terms_before, terms: terms_in_force(stored) })
+        // Those of a new record that was made ready are known.
+        let is_listed = ready.is_some() && before.is_none();
+        let terms = if is_listed { Vec::new() } else { terms_in_force(stored) };
+        Ok(Self { pairs, digest, terms_before, terms })
     }
 }
 
 /// The terms under which a record is found: none once it is withdrawn.
-fn terms_in_force(stored: &Stored) -> BTreeSet<Term> {
+fn terms_in_force(stored: &Stored) -> Vec<Term> {
     match stored.state {
         State::Current => index::terms_of(&stored.record),
-        State::Withdrawn => BTreeSet::new(),
+        State::Withdrawn => Vec::new(),
     }
 }
 

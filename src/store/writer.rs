@@ -7,6 +7,7 @@ use super::folder::Sync;
 use super::head;
 use super::index;
 use super::keys;
+use super::pack::Ready;
 use super::pending::{Finished, Pending};
 use super::{Store, StoreError as Error};
 use crate::record::Text;
@@ -43,6 +44,15 @@ impl Store {
             let writes = if again { writes.clone() } else { writes.take() };
             writes.unwrap_or_default().into_iter().map(|write| pending.write(write)).collect()
         })
+    }
+
+    /// Stores what was made ready, all of it or nothing.
+    ///
+    /// # Errors
+    /// As [`Store::apply`].
+    pub fn apply_ready(&self, ready: Ready, author: &Author) -> Result<Vec<Put>, Error> {
+        let ready = Arc::new(ready);
+        self.in_one_batch(author, |pending| pending.write_ready(&ready))
     }
 
     /// Begins a new epoch, so that whoever has seen changes that are gone notices. The changes that are there stay.

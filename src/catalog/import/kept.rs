@@ -1,24 +1,26 @@
 //! What an import will store once it is decided: in memory while it is little, else in a file without a name.
 
-use super::super::{Catalog, CatalogError, Expected, Write as StoreWrite};
+use super::super::{Catalog, CatalogError, Expected};
 use super::ahead::meanwhile;
 use super::{ImportOptions, ImportReport};
 use crate::query::State;
 use crate::record::Record;
-use crate::store::{pack, unpack};
+use crate::store::{Ready, ReadyRecord, pack};
 use rayon::prelude::*;
-use std::io::{self, BufReader, Read, Seek, Write};
+use std::io::{self, BufReader, BufWriter, Read, Seek, Write};
 use tempfile::SpooledTempFile;
 
 /// How many bytes are kept in memory.
 const IN_MEMORY: usize = 4 << 20;
+/// How many bytes are read and written at a time.
+const AT_A_TIME: usize = 1 << 18;
 /// The most records that are stored in one batch, all or none.
 const ATOMIC_MAX: u64 = 5000;
 
 /// Records that are to be stored, each with the revision that must stand there then.
 #[derive(Debug)]
 pub struct Kept {
-    file: SpooledTempFile,
+    file: BufWriter<SpooledTempFile>,
     records: u64,
     /// Whether some of them may have been stored before: then what stands there as it is kept is passed over.
     is_taken_up: bool,
@@ -26,7 +28,8 @@ pub struct Kept {
 
 impl Default for Kept {
     fn default() -> Self {
-        Self { file: SpooledTempFile::new(IN_MEMORY), records: 0, is_taken_up: false }
+        let file = BufWriter::with_capacity(AT_A_TIME, SpooledTempFile::new(IN_MEMORY));
+        Self { file, records: 0, is_taken_up: false }
     }
 }
 
@@ -43,7 +46,7 @@ impl Kept {
     /// If they can't be read or written.
     pub fn copy_to(&mut self, out: &mut impl Write) -> io::Result<()> {
         self.file.rewind()?;
-        io::copy(&mut self.file, out).map(drop)
+        io::copy(self.file.get_mut(), out).map(drop)
     }
 
     /// What was copied out, by this process or by one before it. Nobody knows whether that one has stored some of it.
@@ -65,7 +68,7 @@ impl Kept {
         self.file.write_all(&head).and_then(|()| self.file.write_all(&packed)).map_err(CatalogError::keeping)
     }
 
-    /// Stores the records. While some are stored the next ones are made ready.
+    /// Stores the records. While some are stored the next ones are made ready on other threads.
     pub(super) fn store(
         &mut self,
         catalog: &Catalog,
@@ -76,7 +79,7 @@ impl Kept {
         self.file.rewind().map_err(CatalogError::keeping)?;
         let batch = if self.records <= ATOMIC_MAX { ATOMIC_MAX as usize } else { options.batch.max(1) };
         let (mut left, is_taken_up) = (self.records, self.is_taken_up);
-        let mut file = BufReader::with_capacity(1 << 18, &mut self.file);
+        let mut file = BufReader::with_capacity(AT_A_TIME, self.file.get_mut());
         // Batches end where blocks of the index end, so that each block is written once.
         let mut room = batch - catalog.store().slots() as usize % batch;
         if self.records <= ATOMIC_MAX {
@@ -85,63 +88,55 @@ impl Kept {
         let mut some = || {
             let count = left.min(room as u64);
             (left, room) = (left - count, batch);
-            (0..count).map(|_| Packed::read(&mut file)).collect::<Result<Vec<_>, _>>()
+            (0..count).map(|_| read(&mut file)).collect::<Result<Vec<_>, _>>()
         };
-        let mut writes = writes_of(some()?)?;
-        while !writes.is_empty() {
+        // What was taken up may have been stored by whoever kept it.
+        let ready_of = |packed| ready_of(packed, |record| Ok(!is_taken_up || !stands_there(catalog, record)?));
+        let packed = some()?;
+        let (mut count, mut ready) = (packed.len(), ready_of(packed)?);
+        while count > 0 {
             let next = some()?;
-            let count = writes.len() as u64;
-            let writes_now = if is_taken_up { not_there_yet(catalog, writes)? } else { writes };
-            let (next, stored) = meanwhile(|| writes_of(next), || catalog.apply(writes_now, &options.author));
+            let next_count = next.len();
+            let store = || catalog.store().apply_ready(ready, &options.author);
+            let (next_ready, stored) = meanwhile(|| ready_of(next), store);
             stored?;
-            report.stored += count;
+            report.stored += count as u64;
             on_progress(report);
-            writes = next?;
+            (count, ready) = (next_count, next_ready?);
         }
         Ok(())
     }
 }
 
-/// A record as it lies in the file.
-struct Packed {
-    /// The revision that must stand there; 0 for none.
-    there: u64,
-    bytes: Vec<u8>,
+/// Makes records as they lay in the file ready to be stored, those that are wanted.
+fn ready_of(
+    packed: Vec<(Vec<u8>, Expected)>,
+    is_wanted: impl Fn(&Record) -> Result<bool, CatalogError> + Sync,
+) -> Result<Ready, CatalogError> {
+    let one = |(packed, expected)| {
+        let read = ReadyRecord::of(packed, expected).map_err(|_| broken())?;
+        Ok(is_wanted(read.record())?.then_some(read))
+    };
+    let records = packed.into_par_iter().map(one).collect::<Result<Vec<_>, CatalogError>>()?;
+    Ok(Ready::of(records.into_iter().flatten().collect()))
 }
 
-impl Packed {
-    fn read(file: &mut impl Read) -> Result<Self, CatalogError> {
-        let (mut there, mut length) = ([0; 8], [0; 4]);
-        file.read_exact(&mut there).and_then(|()| file.read_exact(&mut length)).map_err(CatalogError::keeping)?;
-        let mut bytes = vec![0; u32::from_be_bytes(length) as usize];
-        file.read_exact(&mut bytes).map_err(CatalogError::keeping)?;
-        Ok(Self { there: u64::from_be_bytes(there), bytes })
-    }
-
-    fn write(&self) -> Result<StoreWrite, CatalogError> {
-        let record = unpack(&self.bytes).map_err(|_| broken())?;
-        let expected = if self.there == 0 { Expected::New } else { Expected::Revision(self.there) };
-        Ok(StoreWrite::Put { record: Box::new(record), expected })
-    }
-}
-
-fn writes_of(packed: Vec<Packed>) -> Result<Vec<StoreWrite>, CatalogError> {
-    packed.par_iter().map(Packed::write).collect()
+/// Reads a record as it lies in the file, with what must stand there.
+fn read(file: &mut impl Read) -> Result<(Vec<u8>, Expected), CatalogError> {
+    let (mut there, mut length) = ([0; 8], [0; 4]);
+    file.read_exact(&mut there).and_then(|()| file.read_exact(&mut length)).map_err(CatalogError::keeping)?;
+    let mut packed = vec![0; u32::from_be_bytes(length) as usize];
+    file.read_exact(&mut packed).map_err(CatalogError::keeping)?;
+    let there = u64::from_be_bytes(there);
+    Ok((packed, if there == 0 { Expected::New } else { Expected::Revision(there) }))
 }
 
 fn broken() -> CatalogError {
     CatalogError::keeping(std::io::Error::other("what was kept is not what was written"))
 }
 
-/// The writes whose records do not stand there as they are to be stored.
-fn not_there_yet(catalog: &Catalog, mut writes: Vec<StoreWrite>) -> Result<Vec<StoreWrite>, CatalogError> {
-    let mut failed = None;
-    writes.retain(|write| {
-        let StoreWrite::Put { record, .. } = write else { return true };
-        match catalog.get(record.id()) {
-            Ok(there) => !there.is_some_and(|there| there.state == State::Current && *there.record == **record),
-            Err(error) => failed.replace(error).is_none(),
-        }
-    });
-    failed.map_or(Ok(writes), Err)
+/// Whether a record stands there as it is to be stored.
+fn stands_there(catalog: &Catalog, record: &Record) -> Result<bool, CatalogError> {
+    let there = catalog.get(record.id())?;
+    Ok(there.is_some_and(|there| there.state == State::Current && *there.record == *record))
 }
