@@ -368,7 +368,7 @@ fn found(shared: &Shared, id: &str) -> Result<Arc<Intake>, Problem> {
         let fault = Fault::new("unreadable", &Place::root().below("id"), detail).given(id);
         return Err(Problem::unreadable(Part::Path, vec![fault]));
     }
-    let gone = "there is no intake of this id. The last 32 are kept for a day; send it again if it is not in the book";
+    let gone = "there is no intake of this id here. The last 32 are kept for a day by the server that took them; send it again if it is not in the book";
     shared.intakes.find(id).ok_or_else(|| Problem::not_found(gone))
 }
 

@@ -120,6 +120,26 @@ fn any_of_several_services_answers_for_all_of_them() {
     });
     assert_eq!((&list(&heard)["items"][0]["id"], &list(&heard)["items"][0]["revision"]), (&HEX.into(), &3.into()));
 
+    // What was checked at one is applied at one, and in the book of both.
+    let line = "{\"kind\":\"joint\",\"id\":\"skua.test.joint\",\"title\":\"Joint\"}\n";
+    let post = |at: &Process, path: &str, body: &str| {
+        at.send_raw(
+            format!(
+                "POST {path} HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\nAuthorization: Bearer {made}\r\n\
+                 Content-Type: application/x-ndjson\r\nContent-Length: {}\r\n\r\n{body}",
+                body.len()
+            )
+            .as_bytes(),
+        )
+    };
+    let intake = list(&post(&one, "/v1/intakes.ndjson?mode=check", line))["id"].as_str().unwrap().to_owned();
+    let elsewhere = post(&other, &format!("/v1/intakes/{intake}/apply"), "");
+    assert!(status(&elsewhere) == 404 && body(&elsewhere).contains("by the server that took them"), "{elsewhere}");
+    let applied = post(&one, &format!("/v1/intakes/{intake}/apply"), "");
+    assert_eq!(status(&applied), 201, "{applied}");
+    let seen = format!("Book-Seen: {}", header(&applied, "book-change").unwrap());
+    assert_eq!(list(&other.get("/v1/joints/skua.test.joint", &[&seen]))["title"], "Joint");
+
     // One is killed; whoever asked it goes to the other and misses nothing.
     drop(one);
     assert_eq!(status(&change(&other, &made, "\"r3\"", "45 mm")), 200);
