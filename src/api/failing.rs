@@ -39,6 +39,7 @@ fn of_store(error: &StoreError) -> Problem {
         | StoreError::NotWritable { .. }
         | StoreError::Io { .. }
         | StoreError::Damaged { .. }
+        | StoreError::Backup { .. }
         | StoreError::Occupied { .. }
         | StoreError::ForReading
         | StoreError::Internal(_) => Problem::internal(&chain(error)),

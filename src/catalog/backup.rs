@@ -170,7 +170,7 @@ fn reading(source: std::io::Error) -> CatalogError {
 }
 
 fn damaged(path: &Path, how: impl Into<String>) -> StoreError {
-    StoreError::Damaged { what: path.display().to_string(), how: how.into() }
+    StoreError::Backup { path: path.to_path_buf(), how: how.into() }
 }
 
 /// Makes the folder, or checks that what is in it is a backup of the same history.
@@ -250,6 +250,9 @@ fn digest_of(path: &Path) -> std::io::Result<(u64, String)> {
 }
 
 fn read_manifest(backup: &Path) -> Result<BackupManifest, CatalogError> {
+    if !backup.is_dir() {
+        return Err(damaged(backup, "there is no such folder").into());
+    }
     let path = backup.join("manifest.json");
     let text = fs::read_to_string(&path)
         .map_err(|error| damaged(&path, format!("it can't be read ({error}); the backup is not finished")))?;
@@ -267,7 +270,7 @@ fn check_file(backup: &Path, file: &BackupFile) -> Result<(), CatalogError> {
     if (bytes, &sha256) == (file.bytes, &file.sha256) {
         Ok(())
     } else {
-        Err(damaged(&path, "it is not what was written; take another backup").into())
+        Err(damaged(&path, "it is not what was written").into())
     }
 }
 

@@ -124,6 +124,14 @@ pub enum StoreError {
         /// How it shows.
         how: String,
     },
+    /// A backup is not there, or not as it was written.
+    #[error("{}: {how}. Name another backup, or take a new one.", path.display())]
+    Backup {
+        /// The part of the backup.
+        path: PathBuf,
+        /// How it shows.
+        how: String,
+    },
     /// The record was changed by somebody else.
     #[error("{id}: {}", found_words(.found.as_ref()))]
     Changed {

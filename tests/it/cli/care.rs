@@ -36,13 +36,15 @@ fn a_backup_that_is_not_sound_is_refused_and_leaves_nothing() {
     let file = kept.join("changes-0000000001.ndjson");
     let text = fs::read_to_string(&file).unwrap();
     fs::write(&file, text.replacen("N·m", "N-m", 1)).unwrap();
-    refused("it is not what was written; take another backup");
+    refused("it is not what was written. Name another backup, or take a new one.");
     fs::write(&file, text).unwrap();
     let manifest = fs::read_to_string(kept.join("manifest.json")).unwrap();
     fs::write(kept.join("manifest.json"), manifest.replace("\"format\": 1", "\"format\": 2")).unwrap();
     refused("by a newer clampbook");
     fs::remove_file(kept.join("manifest.json")).unwrap();
     refused("the backup is not finished");
+    fs::remove_dir_all(&kept).unwrap();
+    refused("kept: there is no such folder. Name another backup");
     book.file("letter", "text");
     let done = book.run(&["backup", "letter"]);
     assert!(done.code == 3 && done.err.contains("letter: this is a file where a folder belongs"), "{done:?}");
@@ -136,7 +138,7 @@ fn each_obstacle_has_its_message() {
     let done = book.run(&["verify"]);
     assert!(done.code == 3 && done.err.contains("this is a file where a folder belongs"), "{done:?}");
     let done = book.run(&["restore", "nowhere"]);
-    assert!(done.code == 3 && done.err.contains("nowhere/manifest.json"), "{done:?}");
+    assert!(done.code == 3 && done.err.contains("nowhere: there is no such folder"), "{done:?}");
 }
 
 #[test]
