@@ -95,6 +95,17 @@ impl LiveAudit {
     /// # Errors
     /// If a record can't be read; then the audit is of no use any more.
     pub fn change<P: Pages>(&mut self, changes: Vec<BookChange>, pages: &P) -> Result<usize, P::Error> {
+        let begun = self.begin(changes, pages)?;
+        let judged = self.judge(begun, pages)?;
+        Ok(self.enter(judged))
+    }
+
+    /// The first of the three steps of taking in changes: what stands in the book now. Until the last one, what is told of a
+    /// record that the changes have not written is what was found before them.
+    ///
+    /// # Errors
+    /// As [`LiveAudit::change`].
+    pub fn begin<P: Pages>(&mut self, changes: Vec<BookChange>, pages: &P) -> Result<Begun, P::Error> {
         let mut touched = Touched::default();
         let mut read = Read::new();
         for (id, now) in changes {
@@ -117,15 +128,25 @@ impl LiveAudit {
         let joint = |id: &Id| read.get(id).and_then(|record| record.as_joint());
         let led_otherwise = self.ways.change(touched.rewritten.iter().map(|id| (id, joint(id))));
         touched.joints.extend(led_otherwise.iter().map(|joint| joint.as_str().into()));
-        let again = self.to_audit(&touched, &doubted);
-        self.each(&again, read, pages, |id, findings| (id.clone(), findings))?.into_iter().for_each(
-            |(id, findings)| {
-                if let Some(kept) = self.records.get_mut(&id) {
-                    kept.enter(&findings);
-                }
-            },
-        );
-        Ok(again.len())
+        Ok(Begun { again: self.to_audit(&touched, &doubted), read })
+    }
+
+    /// The second step, and the longest: the findings of what has to be audited again. Others may ask meanwhile.
+    ///
+    /// # Errors
+    /// As [`LiveAudit::change`].
+    pub fn judge<P: Pages>(&self, Begun { again, read }: Begun, pages: &P) -> Result<Judged, P::Error> {
+        Ok(Judged(self.each(&again, read, pages, |id, findings| (id.clone(), findings))?))
+    }
+
+    /// The last step; gives how many records had to be audited again.
+    pub fn enter(&mut self, Judged(judged): Judged) -> usize {
+        for (id, findings) in &judged {
+            if let Some(kept) = self.records.get_mut(id) {
+                kept.enter(findings);
+            }
+        }
+        judged.len()
     }
 
     fn replace(&mut self, id: Id, now: Option<Standing>, touched: &mut Touched, read: &mut Read) {
@@ -332,6 +353,17 @@ impl LiveAudit {
         self.torques.is_worn()
     }
 }
+
+/// Changes that an audit has begun to take in: what has to be audited again, and what was read for it.
+#[derive(Debug)]
+pub struct Begun {
+    again: Vec<Id>,
+    read: Read,
+}
+
+/// What was found about the records that had to be audited again.
+#[derive(Debug)]
+pub struct Judged(Vec<(Id, Vec<Finding>)>);
 
 /// What changes have touched.
 #[derive(Debug, Default)]

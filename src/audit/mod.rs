@@ -34,7 +34,7 @@ pub use book::Book;
 pub use doubt::perhaps_meant;
 pub use finding::{Allowed, Because, Evidence, Finding, Perhaps, Severity, chance};
 pub use first::{Cut, Portions};
-pub use live::{BookChange, LiveAudit, Pages, Standing, Wanted};
+pub use live::{Begun, BookChange, Judged, LiveAudit, Pages, Standing, Wanted};
 pub use rule::{FastenerCase, JointCase, Rule};
 pub use rules::{RULES, rule_named};
 pub use run::Audit;

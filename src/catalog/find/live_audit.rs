@@ -3,36 +3,76 @@
 
 use super::super::{AuditScope, Catalog, CatalogError};
 use super::first_audit::{Lent, audit_at, audit_of_lent};
+use super::lately::NotYet;
 use crate::audit::{AuditSummary, Finding, LiveAudit, Pages, Standing, Wanted};
 use crate::query::{State, Stored};
 use crate::record::{Id, Record};
+use crate::store::Head;
+use arc_swap::ArcSwapOption;
 use std::collections::BTreeSet;
-use std::sync::{Arc, Mutex, PoisonError, RwLock, RwLockWriteGuard, TryLockError, TryLockResult};
+use std::sync::{Arc, Mutex, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard, TryLockError, TryLockResult};
 use std::time::{Duration, Instant};
 
 /// The audit of the book, if somebody has asked for it.
 #[derive(Debug, Default)]
-pub struct BookAudit(RwLock<Option<AsOf>>, Mutex<Option<Finished>>);
+pub struct BookAudit {
+    /// Who takes in changes has this alone, who asks what was found together with others who ask.
+    turn: RwLock<()>,
+    pub(super) known: ArcSwapOption<AsOf>,
+    pub(super) not_yet: ArcSwapOption<NotYet>,
+    finished: Mutex<Option<Finished>>,
+}
 
 /// When an audit was finished, and the last change that it has looked at.
 type Finished = (u64, Instant);
 
 /// The audit of the book after one change.
 #[derive(Debug)]
-struct AsOf {
-    epoch: String,
-    sequence: u64,
-    audit: LiveAudit,
+pub struct AsOf {
+    pub(super) epoch: String,
+    pub(super) sequence: u64,
+    /// At this moment there was no later change.
+    pub(super) moment: Instant,
+    pub(super) audit: Arc<RwLock<LiveAudit>>,
+}
+
+impl AsOf {
+    fn of(epoch: String, sequence: u64, moment: Instant, audit: LiveAudit) -> Self {
+        Self { epoch, sequence, moment, audit: Arc::new(RwLock::new(audit)) }
+    }
+
+    /// Whether it has looked at every change up to this state of the book.
+    pub(super) fn is_of(&self, head: &Head) -> bool {
+        self.epoch == head.epoch && self.sequence >= head.sequence
+    }
+
+    pub(super) fn audit(&self) -> RwLockReadGuard<'_, LiveAudit> {
+        self.audit.read().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn audit_to_change(&self) -> RwLockWriteGuard<'_, LiveAudit> {
+        self.audit.write().unwrap_or_else(PoisonError::into_inner)
+    }
 }
 
 impl BookAudit {
-    fn write(&self) -> RwLockWriteGuard<'_, Option<AsOf>> {
-        self.0.write().unwrap_or_else(PoisonError::into_inner)
+    fn turn(&self) -> RwLockWriteGuard<'_, ()> {
+        self.turn.write().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// Notes that an audit was just finished. It is kept apart, so that it can be told while the next one is made.
-    fn finished(&self, sequence: u64) {
-        *self.1.lock().unwrap_or_else(PoisonError::into_inner) = Some((sequence, Instant::now()));
+    /// Notes an audit that was just finished. When it was is kept apart, so that it can be told while the next one is made.
+    fn finished(&self, now: Arc<AsOf>) {
+        *self.finished.lock().unwrap_or_else(PoisonError::into_inner) = Some((now.sequence, Instant::now()));
+        self.known.store(Some(now));
+    }
+}
+
+/// An audit that is taking in changes. If that breaks off, the audit is of no use any more and is let go.
+struct Unfinished<'a>(&'a BookAudit);
+
+impl Drop for Unfinished<'_> {
+    fn drop(&mut self) {
+        self.0.known.store(None);
     }
 }
 
@@ -86,28 +126,24 @@ impl Catalog {
         &self,
         ask: impl FnOnce(&LiveAudit, &AtChange<'_>) -> Result<T, CatalogError>,
     ) -> Result<T, CatalogError> {
-        let head = self.store().head();
         let audit = &self.inner.audit;
+        let head = self.store().head();
         // Who waits only for so long for an audit that another one makes tries again and again.
-        let known = match self.deadline.tried(|| unpoisoned(audit.0.try_read()))? {
-            Some(known) => known,
-            None => audit.0.read().unwrap_or_else(PoisonError::into_inner),
+        let turn = match self.deadline.tried(|| unpoisoned(audit.turn.try_read()))? {
+            Some(turn) => turn,
+            None => audit.turn.read().unwrap_or_else(PoisonError::into_inner),
         };
-        if let Some(known) = &*known
-            && known.epoch == head.epoch
-            && known.sequence >= head.sequence
-        {
-            return ask(&known.audit, &self.at_change(known.sequence));
+        if let Some(known) = audit.known.load_full().filter(|known| known.is_of(&head)) {
+            return ask(&known.audit(), &self.at_change(known.sequence));
         }
-        drop(known);
-        let mut known = match self.deadline.tried(|| unpoisoned(audit.0.try_write()))? {
-            Some(known) => known,
-            None => audit.write(),
+        drop(turn);
+        let _turn = match self.deadline.tried(|| unpoisoned(audit.turn.try_write()))? {
+            Some(turn) => turn,
+            None => audit.turn(),
         };
-        let before = known.take();
-        let now = known.insert(self.audit_as_it_is(before)?);
-        self.inner.audit.finished(now.sequence);
-        ask(&now.audit, &self.at_change(now.sequence))
+        let now = Arc::new(self.audit_as_it_is()?);
+        audit.finished(now.clone());
+        ask(&now.audit(), &self.at_change(now.sequence))
     }
 
     fn at_change(&self, sequence: u64) -> AtChange<'_> {
@@ -118,30 +154,37 @@ impl Catalog {
     #[must_use]
     pub fn is_audited(&self) -> bool {
         let head = self.store().head();
-        let Ok(known) = self.inner.audit.0.try_read() else { return false };
-        known.as_ref().is_some_and(|known| known.epoch == head.epoch && known.sequence >= head.sequence)
+        let audit = &self.inner.audit;
+        unpoisoned(audit.turn.try_read()).is_some()
+            && audit.known.load().as_ref().is_some_and(|known| known.is_of(&head))
     }
 
-    /// The audit of the book after its last change.
-    fn audit_as_it_is(&self, known: Option<AsOf>) -> Result<AsOf, CatalogError> {
-        let head = self.store().head();
+    /// The audit of the book after its last change, made by one whose turn it is.
+    fn audit_as_it_is(&self) -> Result<AsOf, CatalogError> {
+        let (moment, head) = (Instant::now(), self.store().head());
         let (epoch, sequence) = (head.epoch.clone(), head.sequence);
-        if let Some(mut known) = known
-            && known.epoch == epoch
-            && !known.audit.is_worn()
-            && let Some(changed) = self.changed_since(known.sequence, sequence, known.audit.count())?
+        let known = self.inner.audit.known.load_full();
+        let known = known.filter(|known| known.epoch == epoch && !known.audit().is_worn());
+        let count = known.as_ref().map_or(0, |known| known.audit().count());
+        if let Some(known) = known
+            && let Some(changed) = self.changed_since(known.sequence, sequence, count)?
         {
-            let changed = changed.into_iter().map(|(id, now)| (id, now.map(standing)));
-            known.audit.change(changed.collect(), &self.at_change(sequence))?;
-            return Ok(AsOf { sequence: sequence.max(known.sequence), ..known });
+            let changed = changed.into_iter().map(|(id, now)| (id, now.map(standing))).collect();
+            let (unfinished, pages) = (Unfinished(&self.inner.audit), self.at_change(sequence));
+            let begun = known.audit_to_change().begin(changed, &pages)?;
+            let judged = known.audit().judge(begun, &pages)?;
+            known.audit_to_change().enter(judged);
+            std::mem::forget(unfinished);
+            return Ok(AsOf { epoch, sequence: sequence.max(known.sequence), moment, audit: known.audit.clone() });
         }
-        Ok(AsOf { epoch, sequence, audit: audit_at(self, sequence)? })
+        self.inner.audit.known.store(None);
+        Ok(AsOf::of(epoch, sequence, moment, audit_at(self, sequence)?))
     }
 
     /// The last change that the last finished audit has looked at, and how long ago it was finished. Nobody waits for it.
     #[must_use]
     pub fn last_audit(&self) -> Option<(u64, Duration)> {
-        let finished = *self.inner.audit.1.lock().unwrap_or_else(PoisonError::into_inner);
+        let finished = *self.inner.audit.finished.lock().unwrap_or_else(PoisonError::into_inner);
         finished.map(|(sequence, at)| (sequence, at.elapsed()))
     }
 
@@ -247,16 +290,16 @@ impl Catalog {
         let lent = Arc::new(Lent::of(self.clone()));
         let (audit, book) = (self.inner.audit.clone(), lent.clone());
         let work = move || {
-            let mut known = audit.write();
-            if known.is_some() {
+            let _turn = audit.turn();
+            if audit.known.load().is_some() {
                 return book.take_away();
             }
+            let moment = Instant::now();
             let Some(head) = book.with(|catalog| catalog.store().head()) else { return };
             let (epoch, sequence) = (head.epoch.clone(), head.sequence);
             match audit_of_lent(&book, sequence) {
                 Ok(Some(found)) => {
-                    *known = Some(AsOf { epoch, sequence, audit: found });
-                    audit.finished(sequence);
+                    audit.finished(Arc::new(AsOf::of(epoch, sequence, moment, found)));
                 }
                 Ok(None) => {}
                 // Whoever asks next meets the same fault and can be told.
@@ -279,7 +322,7 @@ mod tests {
     fn who_waits_for_an_audit_that_another_one_makes_waits_until_the_deadline_only() {
         let book = Catalog::in_memory().unwrap();
         let late = book.until(Deadline::at(Instant::now() + Duration::from_millis(20)));
-        let under_way = book.inner.audit.write();
+        let under_way = book.inner.audit.turn();
         assert!(matches!(late.audit(&AuditScope::Whole), Err(CatalogError::OutOfTime)));
         drop(under_way);
         assert_eq!(late.audit(&AuditScope::Whole).unwrap(), []);

@@ -4,6 +4,7 @@ mod audit_once;
 mod families;
 mod first_audit;
 mod kept_audit;
+mod lately;
 mod live_audit;
 mod near;
 mod sieve;
@@ -12,6 +13,7 @@ mod sorted;
 
 pub use audit_once::AuditStep;
 pub use kept_audit::KeptAudit;
+pub use lately::Lately;
 pub use live_audit::{AuditUnderWay, BookAudit};
 pub use snapshot::Snapshot;
 

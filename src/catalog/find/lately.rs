@@ -1,0 +1,96 @@
+//! What the last finished audit says, for those who don't wait until the next one has taken in what was written since.
+//!
+//! It is told only where it is true of the record that is shown, and at most a moment old. A record that was written since,
+//! or whose joint or a fastener of it was, has to wait: what is found about it may be something else now. What is found about
+//! others may be too, since all torques of the book are evidence and records can share a part number; so whoever is told this is
+//! told up to which change the book had been audited.
+
+use super::super::{Catalog, CatalogError};
+use super::live_audit::AsOf;
+use crate::audit::AuditSummary;
+use crate::query::{State, Stored};
+use crate::record::{Id, Record};
+use crate::store::Head;
+use imbl::OrdSet;
+use std::ops::Bound;
+use std::sync::Arc;
+use std::time::Duration;
+
+/// How old what is told may be.
+const MOMENT: Duration = Duration::from_secs(1);
+/// More changes than this are waited for.
+const MANY: usize = 10_000;
+
+/// What was found about a record that stands in the book, in short.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Lately {
+    /// What was found.
+    pub summary: AuditSummary,
+    /// The last change that had surely been audited, where the book has had more since.
+    pub up_to: Option<u64>,
+}
+
+/// What was written since an audit.
+#[derive(Debug)]
+pub struct NotYet {
+    epoch: String,
+    /// After this change.
+    since: u64,
+    /// Up to this change.
+    until: u64,
+    ids: OrdSet<Id>,
+}
+
+impl NotYet {
+    /// Whether what closes a joint, or the joint itself, is among it.
+    fn has_some_of(&self, record: &Record) -> bool {
+        let joint = record.as_fastener().map_or(record.id(), |fastener| &fastener.joint).as_str();
+        // What is below a joint comes behind it, with nothing but hyphenated neighbours of its between.
+        let from_here = self
+            .ids
+            .range::<_, str>((Bound::Included(joint), Bound::Unbounded))
+            .take_while(|id| id.as_str().starts_with(joint));
+        from_here.map(|id| &id.as_str()[joint.len()..]).any(|rest| rest.is_empty() || rest.starts_with('.'))
+    }
+}
+
+impl Catalog {
+    /// What the last finished audit says about a record in force that was just read. Nothing comes back where that has to be
+    /// waited for.
+    ///
+    /// # Errors
+    /// If the store can't be read, or is damaged.
+    pub fn audited_lately(&self, stored: &Stored) -> Result<Option<Lately>, CatalogError> {
+        let Some(known) = self.inner.audit.known.load_full() else { return Ok(None) };
+        let head = self.store().head();
+        let is_of_now = known.is_of(&head);
+        if stored.state != State::Current || !(is_of_now || self.is_still_true(&known, &head, &stored.record)?) {
+            return Ok(None);
+        }
+        let summary = known.audit().summary_in_force(stored.record.id(), stored.sequence);
+        Ok(summary.map(|summary| Lately { summary, up_to: (!is_of_now).then_some(known.sequence) }))
+    }
+
+    fn is_still_true(&self, known: &AsOf, head: &Head, record: &Record) -> Result<bool, CatalogError> {
+        let is_young = known.epoch == head.epoch && known.moment.elapsed() < MOMENT;
+        Ok(is_young && self.not_yet_audited(known, head)?.is_some_and(|not_yet| !not_yet.has_some_of(record)))
+    }
+
+    /// What was written since an audit up to a state of the book, or a little beyond; nothing if that is much.
+    fn not_yet_audited(&self, known: &AsOf, head: &Head) -> Result<Option<Arc<NotYet>>, CatalogError> {
+        let (since, until) = (known.sequence, head.sequence);
+        let held = &self.inner.audit.not_yet;
+        let before = held.load_full().filter(|held| held.epoch == head.epoch && held.since == since);
+        if let Some(before) = before.as_ref().filter(|before| before.until >= until) {
+            return Ok(Some(before.clone()));
+        }
+        if until - since > MANY as u64 {
+            return Ok(None);
+        }
+        let (seen, mut ids) = before.map_or((since, OrdSet::new()), |before| (before.until, before.ids.clone()));
+        ids.extend(self.store().changes(seen, MANY)?.into_iter().map(|change| change.id));
+        let now = Arc::new(NotYet { epoch: head.epoch.clone(), since, until, ids });
+        held.store(Some(now.clone()));
+        Ok(Some(now))
+    }
+}
