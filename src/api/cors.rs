@@ -4,7 +4,7 @@
 
 use super::rates::{RATE_LIMIT, RATE_LIMIT_POLICY};
 use super::request_id::REQUEST_ID;
-use super::sharing::{BOOK_BEHIND, BOOK_CHANGE, BOOK_SEEN};
+use super::sharing::{BOOK_AUDITED, BOOK_BEHIND, BOOK_CHANGE, BOOK_SEEN};
 use actix_cors::Cors;
 use actix_web::http::header::{
     ACCEPT, AUTHORIZATION, CONTENT_DISPOSITION, CONTENT_TYPE, ETAG, HeaderName, IF_MATCH, IF_NONE_MATCH, LINK,
@@ -24,6 +24,6 @@ pub fn allowing(origins: &[String]) -> Cors {
         .allowed_headers([ACCEPT, AUTHORIZATION, CONTENT_TYPE, IF_MATCH, IF_NONE_MATCH, REQUEST_ID, BOOK_SEEN])
         .allowed_headers([last_event, prefer])
         .expose_headers([ETAG, LINK, LOCATION, RETRY_AFTER, CONTENT_DISPOSITION, REQUEST_ID, RATE_LIMIT])
-        .expose_headers([RATE_LIMIT_POLICY, BOOK_CHANGE, BOOK_BEHIND, records])
+        .expose_headers([RATE_LIMIT_POLICY, BOOK_CHANGE, BOOK_AUDITED, BOOK_BEHIND, records])
         .max_age(REMEMBERED)
 }

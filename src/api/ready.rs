@@ -4,24 +4,28 @@
 //! once serves wherever these two are the same again; and it need not even be asked whether they are as long as the book
 //! has not changed at all. Nothing has to be thrown away after a write.
 
+mod around;
+mod places;
+
 use super::tags;
 use crate::answer::json_bytes;
-use crate::catalog::{AuditSummary, Catalog, CatalogError, Mark, Page, PositionAnswer, Stored};
+use crate::catalog::{AuditSummary, Catalog, CatalogError, Lately, Mark, Page, Stored};
 use crate::query::Query;
 use crate::record::{Id, Kind};
-use crate::view::{Entry, PageView, PositionView};
+use crate::view::{Entry, PageView};
 use actix_web::http::header::HeaderValue;
 use actix_web::web::Bytes;
 use arc_swap::ArcSwap;
+use around::Around;
+use places::{PLACE, Place, Sitting};
 use quick_cache::Weighter;
 use quick_cache::sync::Cache;
-use serde::Serialize;
 use std::fmt;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-/// How many bytes are kept.
-const BYTES_MAX: u64 = 12 << 20;
+/// How many bytes are kept of records; of positions half as many.
+const BYTES_MAX: u64 = 24 << 20;
 /// About how many bytes a record has, as it is sent.
 const RECORD: u64 = 1200;
 /// About how many bytes of memory a record costs besides what is sent of it.
@@ -38,6 +42,7 @@ pub struct Ready {
 struct OfEpoch {
     epoch: String,
     records: Cache<Id, Arc<Shown>, Weighed>,
+    places: Cache<Place, Arc<Sitting>, places::Weighed>,
 }
 
 /// A record as it is sent.
@@ -56,6 +61,9 @@ pub struct Shown {
     /// The last state of the book in which this was known to be what is sent, by its last change; 0 for none.
     known_at: AtomicU64,
 }
+
+/// A record as it is sent, and the change up to which the book had been audited where that is not the last one.
+pub type AsAudited = (Arc<Shown>, Option<u64>);
 
 #[derive(Clone)]
 struct Weighed;
@@ -99,19 +107,30 @@ impl Ready {
     ///
     /// # Errors
     /// If the book can't be read.
-    pub fn one(&self, catalog: &Catalog, id: &str) -> Result<Option<Arc<Shown>>, CatalogError> {
+    pub fn one(&self, catalog: &Catalog, id: &str) -> Result<Option<AsAudited>, CatalogError> {
         let mark = catalog.mark();
-        if let Some(shown) = self.of(mark.epoch()).records.get(id)
+        let held = self.of(mark.epoch());
+        if let Some(shown) = held.records.get(id)
             && shown.is_known_at(&mark)
         {
-            return Ok(Some(shown));
+            return Ok(Some((shown, None)));
         }
         let Ok(id) = id.parse::<Id>() else { return Ok(None) };
-        if !catalog.is_audited() {
+        let Some(stored) = catalog.get(&id)? else { return Ok(None) };
+        let Some(Lately { summary, up_to }) = catalog.audited_lately(&stored)? else {
+            let shown = catalog.is_audited().then(|| self.several(catalog, &mark, true, &[stored])).transpose()?;
+            return Ok(shown.and_then(|mut shown| shown.pop()).map(|shown| (shown, None)));
+        };
+        let now = catalog.mark();
+        // Where the history is another one by now, nobody knows which of the two this record is of.
+        if now.epoch() != mark.epoch() {
             return Ok(None);
         }
-        let Some(stored) = catalog.get(&id)? else { return Ok(None) };
-        Ok(self.several(catalog, &mark, true, &[stored])?.pop())
+        let shown = held.shown(&stored, summary);
+        if up_to.is_none() && now == mark {
+            shown.known_at.store(mark.sequence(), Ordering::Relaxed);
+        }
+        Ok(Some((shown, up_to)))
     }
 
     /// Records that were read after a mark, as they are sent, in their order. `are_last` says that nothing but the last
@@ -153,30 +172,18 @@ impl Ready {
             return Ok(json_bytes(&PageView::of(catalog, query, page)?).into());
         }
         let shown = self.several(catalog, before, query.as_of.is_none(), &page.items)?;
-        Ok(with_items(&PageView::around(page), &shown))
-    }
-
-    /// What sits at a position, read after a mark: now (`are_last`) or at another moment.
-    ///
-    /// # Errors
-    /// If the book can't be read.
-    pub fn position(
-        &self,
-        catalog: &Catalog,
-        before: &Mark,
-        are_last: bool,
-        joint: &Id,
-        answer: PositionAnswer,
-    ) -> Result<Bytes, CatalogError> {
-        let shown = self.several(catalog, before, are_last, &answer.fasteners)?;
-        Ok(with_items(&PositionView::around(catalog, joint, answer)?, &shown))
+        Ok(Around::of(&PageView::around(page)).with(&shown))
     }
 }
 
 impl OfEpoch {
     fn of(epoch: &str, bytes_max: u64) -> Self {
-        let about = usize::try_from(bytes_max / RECORD).unwrap_or(usize::MAX);
-        Self { epoch: epoch.to_owned(), records: Cache::with_weighter(about, bytes_max, Weighed) }
+        let about = |each: u64| usize::try_from(bytes_max / each).unwrap_or(usize::MAX);
+        Self {
+            epoch: epoch.to_owned(),
+            records: Cache::with_weighter(about(RECORD), bytes_max, Weighed),
+            places: Cache::with_weighter(about(2 * PLACE), bytes_max / 2, places::Weighed),
+        }
     }
 
     /// A revision as it is sent, if that was found out in this very state of the book.
@@ -221,26 +228,6 @@ impl Shown {
     fn json(&self) -> &[u8] {
         self.line.strip_suffix(b"\n").unwrap_or(&self.line)
     }
-}
-
-/// A view that was made without its records, with the records put in: the bytes that the whole view has.
-fn with_items(view: &impl Serialize, items: &[Arc<Shown>]) -> Bytes {
-    const NONE: &[u8] = br#""items":[]"#;
-    let around = json_bytes(view);
-    // Within a text a quotation mark has a backslash before it: only the member itself looks like this.
-    let place = around.windows(NONE.len()).position(|bytes| bytes == NONE);
-    let (before, after) = around.split_at(place.map_or(around.len(), |at| at + NONE.len() - 1));
-    let length: usize = items.iter().map(|item| item.line.len()).sum();
-    let mut whole = Vec::with_capacity(around.len() + length);
-    whole.extend_from_slice(before);
-    for (number, item) in items.iter().enumerate() {
-        if number > 0 {
-            whole.push(b',');
-        }
-        whole.extend_from_slice(item.json());
-    }
-    whole.extend_from_slice(after);
-    whole.into()
 }
 
 #[cfg(test)]

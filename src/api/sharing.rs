@@ -26,6 +26,8 @@ use std::time::{Duration, Instant};
 pub const BOOK_CHANGE: HeaderName = HeaderName::from_static("book-change");
 /// The change that an answer must know of.
 pub const BOOK_SEEN: HeaderName = HeaderName::from_static("book-seen");
+/// The last change that had surely been audited, on an answer whose record was audited before the last change of the book.
+pub const BOOK_AUDITED: HeaderName = HeaderName::from_static("book-audited");
 /// How far an answer may be behind, in seconds.
 pub const BOOK_BEHIND: HeaderName = HeaderName::from_static("book-behind");
 

@@ -97,6 +97,21 @@ impl Catalog {
         Ok(fasteners)
     }
 
+    /// The changes that made what a joint and the fasteners in force below it are: as long as these are the same, so is what
+    /// sits at its positions now. Nothing where no directory is kept.
+    ///
+    /// # Errors
+    /// If the store can't be read.
+    pub fn changes_of_joint(&self, joint: &Id) -> Result<Option<Box<[u64]>>, CatalogError> {
+        let changes = || {
+            let directory = self.store().directory()?;
+            let change = |slot| directory.entry(slot).map_or(0, |entry| entry.sequence);
+            let itself = directory.slot(joint.as_str()).map_or(0, change);
+            Some(std::iter::once(itself).chain(directory.in_force_below(joint.as_str()).map(change)).collect())
+        };
+        Ok(self.store().undisturbed(|| Ok::<_, CatalogError>(changes()))?.flatten())
+    }
+
     /// What sits at a position of a joint, and what tells several kinds apart; the nearest matches if nothing does.
     ///
     /// # Errors

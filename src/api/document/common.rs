@@ -138,6 +138,13 @@ fn headers() -> Map<String, Value> {
             "Book-Change",
             header(
                 "The last change that the answer knows of: on answers to writes, and where several servers share the book",
+                change.clone(),
+            ),
+        ),
+        (
+            "Book-Audited",
+            header(
+                "The last change that had surely been audited, as an epoch and a number, where the book has had more since",
                 change,
             ),
         ),
@@ -166,7 +173,7 @@ const EVERYWHERE: &[&str] = &[
     "Strict-Transport-Security",
 ];
 /// What answers about the book may say besides.
-const OF_BOOK: &[&str] = &["Book-Change", "Book-Behind", "Age", "RateLimit-Policy", "RateLimit"];
+const OF_BOOK: &[&str] = &["Book-Change", "Book-Audited", "Book-Behind", "Age", "RateLimit-Policy", "RateLimit"];
 
 /// References to some of the headers that many answers have.
 fn referred<'n>(names: impl IntoIterator<Item = &'n &'n str>) -> Map<String, Value> {

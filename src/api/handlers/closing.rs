@@ -103,21 +103,15 @@ pub async fn position(shared: &Shared, request: &HttpRequest, id: &str, number: 
     }
     let ready = shared.ready.clone();
     let work = move || {
-        let mark = catalog.mark();
         let variant = variant.as_ref().map(Text::as_str);
-        let answer = catalog.at_position(&id, &PositionAsked { position, head, variant, as_of })?;
-        let is_there = answer.joint.is_some();
-        if !is_there && answer.fasteners.is_empty() && answer.nearest.is_empty() {
-            return Err(absent_as_of(&catalog, Kind::Joint, &id, as_of));
-        }
-        Ok((is_there, ready.position(&catalog, &mark, as_of.is_none(), &id, answer)?))
+        let at = ready.position(&catalog, &id, &PositionAsked { position, head, variant, as_of })?;
+        at.ok_or_else(|| absent_as_of(&catalog, Kind::Joint, &id, as_of))
     };
     // What was at another moment is not in memory.
-    let made = if as_of.is_none() { at_once(&shared.catalog, work).await? } else { in_background(work).await? };
-    let (is_there, view) = made;
-    let response = reply::json_made(StatusCode::OK, view);
+    let at = if as_of.is_none() { at_once(&shared.catalog, work).await? } else { in_background(work).await? };
+    let response = reply::json_made(StatusCode::OK, at.bytes);
     // Where the joint is in no record its fasteners may be, and no tag says when one comes.
-    Ok(if is_there { tags::tagged(response, &tag) } else { response })
+    Ok(if at.has_joint { tags::tagged(response, &tag) } else { response })
 }
 
 fn position_in_path(text: &str) -> Result<u32, Problem> {

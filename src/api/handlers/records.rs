@@ -11,6 +11,7 @@ use crate::api::problem::{Part, Problem};
 use crate::api::problem_kinds as kinds;
 use crate::api::question::question;
 use crate::api::reply;
+use crate::api::sharing::{BOOK_AUDITED, BOOK_SEEN};
 use crate::api::tags::{self, Condition};
 use crate::catalog::{AuditScope, Catalog, Expected, Found, Put, State, Stored};
 use crate::query::{Moment, Query, TAKE_DEFAULT, members_named};
@@ -64,8 +65,18 @@ pub fn at_hand(shared: &Shared, request: &HttpRequest, kind: Kind, id: &str) -> 
     if !request.query_string().is_empty() {
         return Ok(None);
     }
-    let shown = shared.ready.one(&shared.catalog, id)?.filter(|shown| shown.kind == kind);
-    Ok(shown.map(|shown| tags::shown_unless_known(request, &shown)))
+    let Some((shown, up_to)) = shared.ready.one(&shared.catalog, id)?.filter(|(shown, _)| shown.kind == kind) else {
+        return Ok(None);
+    };
+    let mut response = tags::shown_unless_known(request, &shown);
+    if let Some(up_to) = up_to {
+        // Who names what they have seen is shown what the audit says of it.
+        if request.headers().contains_key(BOOK_SEEN) {
+            return Ok(None);
+        }
+        reply::set(&mut response, BOOK_AUDITED, &format!("{}.{up_to}", shared.catalog.epoch()));
+    }
+    Ok(Some(response))
 }
 
 /// Answers with one record: the last revision, or the one in force at a moment.

@@ -1,10 +1,13 @@
 //! What is ready is what would be made anew, byte for byte, whatever was written in between.
 
+use super::places::AtPosition;
 use super::*;
 use crate::catalog::{Author, Expected, PositionAsked, State};
 use crate::record::{Head, Record};
+use crate::view::PositionView;
 use proptest::prelude::*;
 use serde_json::json;
+use std::collections::BTreeMap;
 use std::sync::atomic::AtomicBool;
 
 /// The joints of a small book, and how many fasteners each may have.
@@ -72,15 +75,14 @@ fn write(catalog: &Catalog, step: &Step) {
 
 /// Everything that is ready is what is made anew now.
 fn compare(ready: &Ready, catalog: &Catalog) {
-    let joints = JOINTS.iter().map(|joint| joint.parse().unwrap());
-    let fasteners = (0..JOINTS.len()).flat_map(|joint| (0..EACH).map(move |number| id_of(joint, number)));
-    for id in joints.chain(fasteners) {
+    for id in ids() {
         // The audit is taken up to the last change, as whoever asks first does.
         let anew = catalog.get(&id).unwrap().map(|stored| Entry::of(catalog, stored).unwrap());
         for _ in 0..2 {
             let shown = ready.one(catalog, id.as_str()).unwrap();
             match (&anew, shown) {
-                (Some(entry), Some(shown)) => {
+                (Some(entry), Some((shown, up_to))) => {
+                    assert_eq!(up_to, None, "{id}");
                     let bytes = json_bytes(entry);
                     assert_eq!(shown.line, bytes, "{id}");
                     assert_eq!(shown.tag, tags::of_shown(entry.stored.revision, &bytes));
@@ -98,13 +100,59 @@ fn compare(ready: &Ready, catalog: &Catalog) {
         let anew = json_bytes(&PageView::of(catalog, &query, page.clone()).unwrap());
         assert_eq!(ready.page(catalog, &mark, &query, page).unwrap(), anew);
     }
-    for (joint, position, head) in [(0, 1, None), (0, 2, Some(Head::Hexagon)), (1, 3, Some(Head::Pan)), (2, 9, None)] {
+    for (joint, position, head, variant) in [
+        (0, 1, None, None),
+        (0, 2, Some(Head::Hexagon), None),
+        (1, 2, None, Some("bronze-housing")),
+        (1, 3, Some(Head::Pan), None),
+        (2, 9, None, None),
+    ] {
         let joint: Id = JOINTS[joint].parse().unwrap();
-        let asked = PositionAsked { position, head, ..PositionAsked::default() };
-        let (mark, answer) = (catalog.mark(), catalog.at_position(&joint, &asked).unwrap());
-        let anew = json_bytes(&PositionView::of(catalog, &joint, answer.clone()).unwrap());
-        assert_eq!(ready.position(catalog, &mark, true, &joint, answer).unwrap(), anew);
+        let asked = PositionAsked { position, head, variant, as_of: None };
+        let answer = catalog.at_position(&joint, &asked).unwrap();
+        let (has_joint, is_there) = (answer.joint.is_some(), answer.joint.is_some() || !answer.fasteners.is_empty());
+        let is_there = is_there || !answer.nearest.is_empty();
+        let bytes: Bytes = json_bytes(&PositionView::of(catalog, &joint, answer).unwrap()).into();
+        for _ in 0..2 {
+            let at = ready.position(catalog, &joint, &asked).unwrap();
+            assert_eq!(at, is_there.then(|| AtPosition { has_joint, bytes: bytes.clone() }));
+        }
     }
+}
+
+/// The joints and the fasteners.
+fn ids() -> impl Iterator<Item = Id> {
+    let joints = JOINTS.iter().map(|joint| joint.parse().unwrap());
+    joints.chain((0..JOINTS.len()).flat_map(|joint| (0..EACH).map(move |number| id_of(joint, number))))
+}
+
+/// Every record as it is sent, with the audit taken up to the last change, and what that is.
+fn all_lines(catalog: &Catalog) -> (u64, BTreeMap<Id, Vec<u8>>) {
+    let line = |id: Id| Some((catalog.get(&id).unwrap()?, id));
+    let lines = ids().filter_map(line).map(|(stored, id)| (id, json_bytes(&Entry::of(catalog, stored).unwrap())));
+    (catalog.sequence(), lines.collect())
+}
+
+/// What is shown before anybody has waited for the audit of a write is what was shown before it, and says so; and it is
+/// neither what was written nor of the same joint.
+fn compare_unwaited(ready: &Ready, catalog: &Catalog, (up_to, lines): &(u64, BTreeMap<Id, Vec<u8>>)) {
+    let written: Vec<Id> = catalog.changes(*up_to, 9).unwrap().into_iter().map(|change| change.id).collect();
+    for id in ids() {
+        let joint = JOINTS.iter().find(|joint| id.as_str().starts_with(**joint)).unwrap();
+        let has_to_wait = written.iter().any(|written| written.as_str().starts_with(joint));
+        match ready.one(catalog, id.as_str()).unwrap() {
+            Some((shown, told)) => {
+                assert!(!has_to_wait, "{id} is shown after {written:?}");
+                assert_eq!(told, (!written.is_empty()).then_some(*up_to), "{id}");
+                assert_eq!(shown.line, lines[&id], "{id}");
+            }
+            None => assert!(has_to_wait || !is_in_force(catalog, &id), "{id} was not shown after {written:?}"),
+        }
+    }
+}
+
+fn is_in_force(catalog: &Catalog, id: &Id) -> bool {
+    catalog.get(id).unwrap().is_some_and(|stored| stored.state == State::Current)
 }
 
 proptest! {
@@ -115,14 +163,20 @@ proptest! {
     fn after_any_write_what_is_ready_is_what_is_made_anew(
         steps in prop::collection::vec(step(), 1..24),
         is_narrow in any::<bool>(),
+        has_directory in any::<bool>(),
     ) {
         let catalog = Catalog::in_memory().unwrap();
+        if has_directory {
+            catalog.keep_directory().unwrap();
+        }
         let ready = Ready::with_room(if is_narrow { 4000 } else { BYTES_MAX });
         for joint in 0..JOINTS.len() {
             write(&catalog, &Step::Joint { joint, title: false });
         }
         for step in &steps {
+            let before = all_lines(&catalog);
             write(&catalog, step);
+            compare_unwaited(&ready, &catalog, &before);
             compare(&ready, &catalog);
         }
     }
@@ -140,13 +194,14 @@ fn the_steps_make_the_audit_change_its_mind_while_a_revision_stands() {
     let id = id_of(0, 0);
     assert!(ready.one(&catalog, id.as_str()).unwrap().is_none(), "the audit has to be waited for");
     compare(&ready, &catalog);
-    let before = ready.one(&catalog, id.as_str()).unwrap().unwrap();
-    assert!(Arc::ptr_eq(&before, &ready.one(&catalog, id.as_str()).unwrap().unwrap()), "it was made twice");
+    let one = || ready.one(&catalog, id.as_str()).unwrap().unwrap().0;
+    let before = one();
+    assert!(Arc::ptr_eq(&before, &one()), "it was made twice");
     for number in 1..4 {
         write(&catalog, &Step::Fastener { joint: 0, number, torque: 4, head: 0, is_checked: false });
     }
     compare(&ready, &catalog);
-    let after = ready.one(&catalog, id.as_str()).unwrap().unwrap();
+    let after = one();
     assert_eq!(before.change, after.change);
     assert_ne!(before.line, after.line, "the audit says the same of it: {}", String::from_utf8_lossy(&after.line));
 }
@@ -192,7 +247,7 @@ fn nobody_is_shown_less_than_was_stored_before_they_asked() {
                 let least = stored.load(Ordering::SeqCst);
                 // Half of the time somebody has waited for the audit.
                 catalog.get(&id).unwrap().map(|stored| Entry::of(&catalog, stored).unwrap());
-                if let Some(shown) = ready.one(&catalog, id.as_str()).unwrap() {
+                if let Some((shown, _)) = ready.one(&catalog, id.as_str()).unwrap() {
                     let value: serde_json::Value = serde_json::from_slice(&shown.line).unwrap();
                     assert!(value["book"]["revision"].as_u64().unwrap() >= least, "{value} after {least}");
                     seen += 1;
