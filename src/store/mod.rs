@@ -307,10 +307,7 @@ impl Store {
     /// # Errors
     /// If the engine can't read, or what it reads is damaged.
     pub fn changes(&self, since: u64, limit: usize) -> Result<Vec<Change>, StoreError> {
-        self.changes_up_to(self.head().sequence, since, limit)
-    }
-
-    fn changes_up_to(&self, last: u64, since: u64, limit: usize) -> Result<Vec<Change>, StoreError> {
+        let last = self.head().sequence;
         let mut changes = Vec::new();
         if since >= last || limit == 0 {
             return Ok(changes);
