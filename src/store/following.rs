@@ -35,13 +35,14 @@ impl Store {
         self.commits.fetch_add(1, Ordering::SeqCst);
         shared.take_in(news);
         let head = head::load(self.engine.as_ref());
-        if let Ok(head) = &head {
-            self.head.store(Arc::new(head.clone()));
-        }
         // They may have put another history in its place.
         self.known_sets.clear();
         self.known.clear();
-        self.directory.store(self.directory_since(&before, ENTERED_MOST));
+        if let Ok(head) = &head {
+            // The head comes last: whoever knows it finds what belongs to it.
+            self.directory.store(self.directory_since(&before, head, ENTERED_MOST));
+            self.head.store(Arc::new(head.clone()));
+        }
         self.commits.fetch_add(1, Ordering::SeqCst);
         head.map(|_| ())
     }

@@ -255,11 +255,16 @@ impl Store {
     /// # Errors
     /// If the engine can't read, or what it reads is damaged.
     pub fn revision(&self, id: &Id, revision: u64) -> Result<Option<Stored>, StoreError> {
+        self.revision_up_to(self.head().sequence, id, revision)
+    }
+
+    /// One revision of a record, if no later change made it.
+    fn revision_up_to(&self, last: u64, id: &Id, revision: u64) -> Result<Option<Stored>, StoreError> {
         let Ok(number) = u32::try_from(revision) else { return Ok(None) };
         let key = keys::revision(id, number);
         let Some(bytes) = self.engine.get(&key)? else { return Ok(None) };
         let stored = revision::decode(&key, &bytes)?;
-        Ok((stored.sequence <= self.head().sequence).then_some(stored))
+        Ok((stored.sequence <= last).then_some(stored))
     }
 
     /// The revision of a record that was the last one when the change `sequence` had been made.
@@ -267,11 +272,14 @@ impl Store {
     /// # Errors
     /// If the engine can't read, or what it reads is damaged.
     pub fn get_at(&self, id: &Id, sequence: u64) -> Result<Option<Stored>, StoreError> {
+        self.get_up_to(sequence.min(self.head().sequence), id)
+    }
+
+    /// The same, also of changes that are not told yet.
+    fn get_up_to(&self, last: u64, id: &Id) -> Result<Option<Stored>, StoreError> {
         let Some(latest) = self.latest(id)? else { return Ok(None) };
         for number in (1..=latest.revision).rev() {
-            if let Some(stored) = self.revision(id, number)?
-                && stored.sequence <= sequence
-            {
+            if let Some(stored) = self.revision_up_to(last, id, number)? {
                 return Ok(Some(stored));
             }
         }
@@ -307,7 +315,10 @@ impl Store {
     /// # Errors
     /// If the engine can't read, or what it reads is damaged.
     pub fn changes(&self, since: u64, limit: usize) -> Result<Vec<Change>, StoreError> {
-        let last = self.head().sequence;
+        self.changes_up_to(self.head().sequence, since, limit)
+    }
+
+    fn changes_up_to(&self, last: u64, since: u64, limit: usize) -> Result<Vec<Change>, StoreError> {
         let mut changes = Vec::new();
         if since >= last || limit == 0 {
             return Ok(changes);

@@ -45,7 +45,8 @@ impl Store {
             }
             let changes = self.changes(sequence, AT_A_TIME)?;
             sequence = changes.last().map_or(sequence, |change| change.sequence);
-            let changed = changes.iter().map(|change| self.changed(&change.id)).collect::<Result<Vec<_>, _>>()?;
+            let now = self.head().sequence;
+            let changed = changes.iter().map(|change| self.changed(&change.id, now)).collect::<Result<Vec<_>, _>>()?;
             let Some(next) = directory.after(changed.into_iter().flatten().collect()) else { return Ok(false) };
             directory = next;
             if writing.is_some() && sequence == self.head().sequence {
@@ -55,11 +56,10 @@ impl Store {
         }
     }
 
-    /// What a record has become.
-    pub(super) fn changed(&self, id: &crate::record::Id) -> Result<Option<Changed>, StoreError> {
+    /// What a record has become up to a change.
+    pub(super) fn changed(&self, id: &crate::record::Id, now: u64) -> Result<Option<Changed>, StoreError> {
         let Some(latest) = self.latest(id)? else { return Ok(None) };
-        let now = self.get_at(id, self.head().sequence)?;
-        Ok(now.map(|stored| Changed {
+        Ok(self.get_up_to(now, id)?.map(|stored| Changed {
             id: id.to_string(),
             slot: latest.slot,
             revision: stored.revision,

@@ -27,16 +27,16 @@ impl Store {
         directory.after(changed.collect()).map(Arc::new)
     }
 
-    /// The directory after others have written, who were at another head before; nothing if they wrote more than `most`
+    /// The directory after others have written, who led from one head to another; nothing if they wrote more than `most`
     /// changes, or another history: then it is to be made anew.
-    pub(in crate::store) fn directory_since(&self, before: &Head, most: usize) -> Option<Arc<Directory>> {
+    pub(in crate::store) fn directory_since(&self, before: &Head, now: &Head, most: usize) -> Option<Arc<Directory>> {
         let directory = self.directory.load_full()?;
-        let now = self.head();
         if now.epoch != before.epoch || now.sequence.checked_sub(before.sequence)? > most as u64 {
             return None;
         }
-        let changes = self.changes(before.sequence, most).ok()?;
-        let changed = changes.iter().map(|change| self.changed(&change.id)).collect::<Result<Vec<_>, _>>().ok()?;
+        let changes = self.changes_up_to(now.sequence, before.sequence, most).ok()?;
+        let changed =
+            changes.iter().map(|change| self.changed(&change.id, now.sequence)).collect::<Result<Vec<_>, _>>().ok()?;
         directory.after(changed.into_iter().flatten().collect()).map(Arc::new)
     }
 

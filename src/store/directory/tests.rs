@@ -146,12 +146,12 @@ fn what_others_wrote_is_entered_up_to_a_number_of_changes_and_of_one_history_onl
     // As if others had written that: what is known is of before.
     store.directory.store(directory.clone());
     assert_eq!(store.head().sequence - before.sequence, 2);
-    assert!(store.directory_since(&before, 1).is_none());
-    store.directory.store(store.directory_since(&before, 2));
+    assert!(store.directory_since(&before, &store.head(), 1).is_none());
+    store.directory.store(store.directory_since(&before, &store.head(), 2));
     check(&store);
     store.directory.store(directory);
     store.begin_epoch().expect("another epoch");
-    assert!(store.directory_since(&before, 1000).is_none());
+    assert!(store.directory_since(&before, &store.head(), 1000).is_none());
 }
 
 #[test]
