@@ -1,5 +1,6 @@
 """Runs commands on a pseudo-terminal and compares what a person would see."""
 
+import codecs
 import fcntl
 import json
 import os
@@ -26,6 +27,8 @@ class Terminal:
 
     def __init__(self, *arguments, columns=80, **environment):
         self.seen = ""
+        # A piece may end in the middle of a character.
+        self.text = codecs.getincrementaldecoder("utf-8")()
         self.pid, self.end = pty.fork()
         if self.pid == 0:
             # Who runs this in the background has Ctrl-C ignored; a person at a terminal has not.
@@ -47,7 +50,7 @@ class Terminal:
                     more = b""
                 if not more:
                     break
-                self.seen += more.decode()
+                self.seen += self.text.decode(more)
         if wanted and wanted not in self.seen:
             sys.exit(f"{wanted!r} was not seen in {self.seen!r}")
 
