@@ -129,6 +129,7 @@ pub fn run_on(
     let _directory = catalog
         .directory_in_background()
         .inspect_err(|error| tracing::warn!(%error, "the directory of the book is not made"));
+    let book = catalog.clone();
     let tokens = Tokens::at(&options.tokens);
     let access = Access { anonymous_read: options.is_read_by_anybody(), anonymous_write: options.open, tokens };
     let shared = Data::new(Shared::new(catalog, access).run_with(options));
@@ -156,6 +157,9 @@ pub fn run_on(
         keep_last_use(&kept);
         outcome
     })?;
+    if let Err(error) = book.leave_audit() {
+        tracing::warn!(%error, "what the audit came to is not kept for the next start");
+    }
     Ok(())
 }
 

@@ -1,41 +1,41 @@
 //! Derived bytes that are kept beside a store for those who only read it: good for one state of it, and for the
 //! program that made them. What is missing, of another state or not whole is worked out anew.
 
-use super::Store;
+use super::{Head, Store};
 use std::fs;
 
 /// Bytes that one state of the store has in front: sequence, digest and checksum.
 const HEADING: usize = 8 + 16 + 4;
 
 impl Store {
-    /// What was kept under a name for the state that the store has, by this program.
+    /// What was kept under a name for a state of the store, by this program.
     #[must_use]
-    pub fn kept(&self, name: &str, made_by: u64) -> Option<Vec<u8>> {
+    pub fn kept(&self, name: &str, made_by: u64, state: &Head) -> Option<Vec<u8>> {
         let mut bytes = fs::read(self.path.as_ref()?.join(name)).ok()?;
         let (heading, body) = bytes.split_at_checked(HEADING)?;
-        (heading == self.heading(made_by, body)).then(|| bytes.split_off(HEADING))
+        (heading == heading_of(state, made_by, body)).then(|| bytes.split_off(HEADING))
     }
 
-    /// Keeps bytes under a name for the state that the store has. If they can't be written they are not kept.
-    pub fn keep(&self, name: &str, made_by: u64, body: &[u8]) {
+    /// Keeps bytes under a name for a state of the store. If they can't be written they are not kept.
+    pub fn keep(&self, name: &str, made_by: u64, state: &Head, body: &[u8]) {
         let Some(path) = &self.path else { return };
-        let bytes = [&self.heading(made_by, body), body].concat();
+        let bytes = [&heading_of(state, made_by, body), body].concat();
         let half = path.join(format!("{name}.{}", std::process::id()));
         if fs::write(&half, bytes).and_then(|()| fs::rename(&half, path.join(name))).is_err() {
             let _ = fs::remove_file(half);
         }
     }
+}
 
-    fn heading(&self, made_by: u64, body: &[u8]) -> Vec<u8> {
-        let note = self.head.load().note();
-        let mut heading = [note.sequence.to_be_bytes().as_slice(), &note.digest.to_be_bytes()].concat();
-        let mut crc = crc32fast::Hasher::new();
-        crc.update(&heading);
-        crc.update(&made_by.to_be_bytes());
-        crc.update(body);
-        heading.extend(crc.finalize().to_be_bytes());
-        heading
-    }
+fn heading_of(state: &Head, made_by: u64, body: &[u8]) -> Vec<u8> {
+    let note = state.note();
+    let mut heading = [note.sequence.to_be_bytes().as_slice(), &note.digest.to_be_bytes()].concat();
+    let mut crc = crc32fast::Hasher::new();
+    crc.update(&heading);
+    crc.update(&made_by.to_be_bytes());
+    crc.update(body);
+    heading.extend(crc.finalize().to_be_bytes());
+    heading
 }
 
 /// A number that stands for the running program: another build judges anew.

@@ -3,9 +3,10 @@
 use crate::generator::Dice;
 use crate::store_catalog::{seed_texts, yard};
 use clampbook::catalog::{
-    Author, Catalog, CatalogError, Expected, ImportOptions, OpenOptions, StoreError, Stored, Sync,
+    AuditSummary, Author, Catalog, CatalogError, Expected, ImportOptions, Lately, OpenOptions, StoreError, Stored, Sync,
 };
 use clampbook::query::Query;
+use clampbook::record::Id;
 use clampbook::view::Entry;
 use std::collections::BTreeMap;
 use std::fs;
@@ -122,6 +123,55 @@ fn the_kept_audit_is_that_of_the_whole_book() {
         }
         assert!(with_findings >= 20, "{round}: {with_findings}");
     }
+}
+
+/// The records in force with what the audit came to for each.
+fn audited(catalog: &Catalog) -> Vec<(Stored, AuditSummary)> {
+    let page = catalog.find(&Query::parse([("take", "500"), ("kind", "fastener,joint")]).unwrap()).unwrap();
+    let summaries = catalog.audit_summaries(&page.items.iter().collect::<Vec<_>>()).unwrap();
+    page.items.into_iter().zip(summaries).collect()
+}
+
+#[test]
+fn who_opens_a_book_to_write_shows_what_the_audit_came_to_when_it_was_closed() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("book");
+    closed_yard(&path, Sync::Always);
+    let states: Vec<(Stored, AuditSummary)> = {
+        let catalog = Catalog::open(&path, &OpenOptions::default()).unwrap();
+        catalog.leave_audit().unwrap();
+        assert!(!path.join("audit").exists(), "nobody has audited the book yet");
+        let states = audited(&catalog);
+        catalog.leave_audit().unwrap();
+        states
+    };
+    assert!(states.iter().filter(|(_, state)| state.count > 0).count() >= 10);
+
+    let catalog = Catalog::open(&path, &OpenOptions::default()).unwrap();
+    let lately = |stored: &Stored| catalog.audited_lately(stored).unwrap();
+    for (stored, summary) in &states {
+        assert_eq!(lately(stored), Some(Lately { summary: *summary, up_to: None }), "{}", stored.record.id());
+    }
+    let all: Vec<&Stored> = states.iter().map(|(stored, _)| stored).collect();
+    assert!(catalog.audit_summaries(&all).unwrap().iter().eq(states.iter().map(|(_, summary)| summary)));
+    assert!(!catalog.is_audited() && catalog.last_audit().is_none(), "the book was audited for that");
+
+    // What was written since, and what stands beside it, waits for the first audit; all else is told with what was looked at.
+    let before = catalog.sequence();
+    let written: Id = "skua.diesel.raw-water-pump.cover.hex".parse().unwrap();
+    catalog.withdraw(&written, Expected::Revision(1), None, &Author::unknown()).unwrap();
+    let mut waiting = 0;
+    for (stored, summary) in &states {
+        let id = stored.record.id().as_str();
+        let is_beside = id == "skua.diesel.raw-water-pump.cover" || id.starts_with("skua.diesel.raw-water-pump.cover.");
+        let told = (!is_beside).then_some(Lately { summary: *summary, up_to: Some(before) });
+        assert_eq!(lately(stored), told, "{id}");
+        waiting += usize::from(is_beside);
+    }
+    assert!(waiting >= 2, "{waiting}");
+    let now = audited(&catalog);
+    assert_eq!(catalog.last_audit().map(|(sequence, _)| sequence), Some(before + 1));
+    assert!(now.iter().all(|(stored, summary)| lately(stored) == Some(Lately { summary: *summary, up_to: None })));
 }
 
 /// Stores the second revision of one record, and gives it.

@@ -1,6 +1,7 @@
 //! What the last finished audit says, for those who don't wait until the next one has taken in what was written since.
 //!
-//! It is told only where it is true of the record that is shown, and at most a moment old. A record that was written since,
+//! It is told only where it is true of the record that is shown, and at most a moment old; until the first audit since the
+//! start is finished, what was kept of the one before is told so, however old. A record that was written since,
 //! or whose joint or a fastener of it was, has to wait: what is found about it may be something else now. What is found about
 //! others may be too, since all torques of the book are evidence and records can share a part number; so whoever is told this is
 //! told up to which change the book had been audited.
@@ -61,8 +62,8 @@ impl Catalog {
     /// # Errors
     /// If the store can't be read, or is damaged.
     pub fn audited_lately(&self, stored: &Stored) -> Result<Option<Lately>, CatalogError> {
-        let Some(known) = self.inner.audit.known.load_full() else { return Ok(None) };
         let head = self.store().head();
+        let Some(known) = self.inner.audit.known.load_full() else { return self.kept_lately(stored, &head) };
         let is_of_now = known.is_of(&head);
         if stored.state != State::Current || !(is_of_now || self.is_still_true(&known, &head, &stored.record)?) {
             return Ok(None);
@@ -71,14 +72,31 @@ impl Catalog {
         Ok(summary.map(|summary| Lately { summary, up_to: (!is_of_now).then_some(known.sequence) }))
     }
 
-    fn is_still_true(&self, known: &AsOf, head: &Head, record: &Record) -> Result<bool, CatalogError> {
-        let is_young = known.epoch == head.epoch && known.moment.elapsed() < MOMENT;
-        Ok(is_young && self.not_yet_audited(known, head)?.is_some_and(|not_yet| !not_yet.has_some_of(record)))
+    /// The same from what was kept of the audit when the book was opened: it is all that there is until the first audit is
+    /// finished, so it may be older.
+    fn kept_lately(&self, stored: &Stored, head: &Head) -> Result<Option<Lately>, CatalogError> {
+        let Some(kept) = self.kept_before().filter(|kept| kept.is_of_history(head)) else { return Ok(None) };
+        let is_of_now = kept.is_of(head);
+        if stored.state != State::Current || !(is_of_now || self.is_untouched(kept.sequence, head, &stored.record)?) {
+            return Ok(None);
+        }
+        let up_to = (!is_of_now).then_some(kept.sequence);
+        Ok(self.kept_summary(&kept, stored)?.map(|summary| Lately { summary, up_to }))
     }
 
-    /// What was written since an audit up to a state of the book, or a little beyond; nothing if that is much.
-    fn not_yet_audited(&self, known: &AsOf, head: &Head) -> Result<Option<Arc<NotYet>>, CatalogError> {
-        let (since, until) = (known.sequence, head.sequence);
+    fn is_still_true(&self, known: &AsOf, head: &Head, record: &Record) -> Result<bool, CatalogError> {
+        let is_young = known.epoch == head.epoch && known.moment.elapsed() < MOMENT;
+        Ok(is_young && self.is_untouched(known.sequence, head, record)?)
+    }
+
+    /// Whether neither a record nor its joint nor what closes that was written after a change.
+    fn is_untouched(&self, since: u64, head: &Head, record: &Record) -> Result<bool, CatalogError> {
+        Ok(self.not_yet_audited(since, head)?.is_some_and(|not_yet| !not_yet.has_some_of(record)))
+    }
+
+    /// What was written after a change up to a state of the book, or a little beyond; nothing if that is much.
+    fn not_yet_audited(&self, since: u64, head: &Head) -> Result<Option<Arc<NotYet>>, CatalogError> {
+        let until = head.sequence;
         let held = &self.inner.audit.not_yet;
         let before = held.load_full().filter(|held| held.epoch == head.epoch && held.since == since);
         if let Some(before) = before.as_ref().filter(|before| before.until >= until) {

@@ -3,6 +3,7 @@
 
 use super::super::{AuditScope, Catalog, CatalogError};
 use super::first_audit::{Lent, audit_at, audit_of_lent};
+use super::kept_audit::KeptBefore;
 use super::lately::NotYet;
 use crate::audit::{AuditSummary, Finding, LiveAudit, Pages, Standing, Wanted};
 use crate::query::{State, Stored};
@@ -10,7 +11,9 @@ use crate::record::{Id, Record};
 use crate::store::Head;
 use arc_swap::ArcSwapOption;
 use std::collections::BTreeSet;
-use std::sync::{Arc, Mutex, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard, TryLockError, TryLockResult};
+use std::sync::{
+    Arc, Mutex, OnceLock, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard, TryLockError, TryLockResult,
+};
 use std::time::{Duration, Instant};
 
 /// The audit of the book, if somebody has asked for it.
@@ -20,6 +23,7 @@ pub struct BookAudit {
     turn: RwLock<()>,
     pub(super) known: ArcSwapOption<AsOf>,
     pub(super) not_yet: ArcSwapOption<NotYet>,
+    pub(super) kept: OnceLock<ArcSwapOption<KeptBefore>>,
     finished: Mutex<Option<Finished>>,
 }
 
@@ -46,6 +50,11 @@ impl AsOf {
         self.epoch == head.epoch && self.sequence >= head.sequence
     }
 
+    /// Whether at most so many changes have come since.
+    pub(super) fn is_nearly_of(&self, head: &Head, changes: u64) -> bool {
+        self.epoch == head.epoch && self.sequence.saturating_add(changes) >= head.sequence
+    }
+
     pub(super) fn audit(&self) -> RwLockReadGuard<'_, LiveAudit> {
         self.audit.read().unwrap_or_else(PoisonError::into_inner)
     }
@@ -64,6 +73,7 @@ impl BookAudit {
     fn finished(&self, now: Arc<AsOf>) {
         *self.finished.lock().unwrap_or_else(PoisonError::into_inner) = Some((now.sequence, Instant::now()));
         self.known.store(Some(now));
+        self.kept.get().into_iter().for_each(|kept| kept.store(None));
     }
 }
 
@@ -273,11 +283,12 @@ impl Catalog {
         })
     }
 
-    /// Calls `tell` with the id of every record about which something was found, and what in short.
-    pub(super) fn each_summary(&self, mut tell: impl FnMut(&Id, AuditSummary)) -> Result<(), CatalogError> {
-        self.with_audit(|audit, _| {
+    /// Calls `tell` with the id of every record about which something was found, and what in short. Gives the change up to
+    /// which the book was audited.
+    pub(super) fn each_summary(&self, mut tell: impl FnMut(&Id, AuditSummary)) -> Result<u64, CatalogError> {
+        self.with_audit(|audit, pages| {
             audit.summaries().for_each(|(id, summary)| tell(id, summary));
-            Ok(())
+            Ok(pages.sequence)
         })
     }
 
@@ -287,6 +298,8 @@ impl Catalog {
     /// # Errors
     /// If no thread can be started.
     pub fn audit_in_background(&self) -> Result<AuditUnderWay, CatalogError> {
+        // Before anybody writes: it is good for the book as it was closed.
+        let _ = self.inner.audit.kept_before(self.store());
         let lent = Arc::new(Lent::of(self.clone()));
         let (audit, book) = (self.inner.audit.clone(), lent.clone());
         let work = move || {
