@@ -4,31 +4,23 @@
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
-say() { printf '\n== %s\n' "$*"; }
+say() { printf '\n== %s (%s s so far)\n' "$*" "$SECONDS"; }
 
-need() { # need COMMAND PACKAGE: installs the package if the command is not there
-    command -v "$1" >/dev/null 2>&1 && return
-    missing+=("$2")
-}
+if [ "${1:-}" = one ]; then # all.sh one SCRIPT: what it says comes in one piece, when it has ended
+    said="$(mktemp)"
+    trap 'rm -f "$said"' EXIT
+    code=0
+    bash "$2" >"$said" 2>&1 || code=255 # tells xargs to begin no other
+    printf '\n== %s (%s s)\n%s\n' "$2" "$SECONDS" "$(cat "$said")"
+    exit "$code"
+fi
 
-missing=()
+. tests/ground.sh
 need cc build-essential
 need python3 python3
 need node nodejs
 need npm npm
-python3 -c 'import venv, ensurepip' >/dev/null 2>&1 || missing+=(python3-venv)
-if [ "${#missing[@]}" -gt 0 ]; then
-    if command -v apt-get >/dev/null 2>&1; then
-        say "installing ${missing[*]}"
-        as_root=""
-        [ "$(id -u)" = 0 ] || as_root=sudo
-        $as_root apt-get update -qq
-        DEBIAN_FRONTEND=noninteractive $as_root apt-get install -y -qq --no-install-recommends "${missing[@]}"
-    else
-        echo "Please install: ${missing[*]}" >&2
-        exit 1
-    fi
-fi
+python3 -c 'import venv, ensurepip' >/dev/null 2>&1 || install_packages python3-venv
 
 say "format"
 cargo fmt --check
@@ -39,9 +31,14 @@ cargo test --quiet --locked
 say "documentation"
 RUSTDOCFLAGS="-D warnings" cargo doc --quiet --locked --no-deps --document-private-items
 
-for check in tests/outside/*.sh; do
-    [ -e "$check" ] || continue
-    say "$check"
-    bash "$check"
-done
+say "outside checks, two at a time: most of them wait for one process"
+build_program
+# Apart, since the check of the books in a database builds another one in its place.
+cp --remove-destination "$program" "$target/outside/clampbook"
+export CLAMPBOOK_PROGRAM="$target/outside/clampbook"
+# The long ones first.
+first="tests/outside/browser.sh tests/outside/postgres.sh tests/outside/api_requests.sh tests/outside/api.sh"
+for check in $first tests/outside/*.sh; do
+    echo "$check"
+done | awk '!seen[$0]++' | xargs --max-procs=2 --max-args=1 bash tests/all.sh one
 say "all passed"

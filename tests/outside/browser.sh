@@ -4,7 +4,7 @@
 # Pictures of every page, the PDFs and the pages as sent are kept below the target folder, to look at.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
-target="$(realpath -m "${CARGO_TARGET_DIR:-target}")"
+. tests/ground.sh
 tools="$target/outside/browser-tools"
 work="$(mktemp -d)"
 pids=()
@@ -17,18 +17,9 @@ trap end EXIT
 
 say() { printf '   %s\n' "$*"; }
 
-missing=()
-command -v chromium >/dev/null 2>&1 || missing+=(chromium)
-command -v java >/dev/null 2>&1 || missing+=(default-jre-headless)
-command -v npm >/dev/null 2>&1 || missing+=(nodejs npm)
-if [ "${#missing[@]}" -gt 0 ]; then
-    command -v apt-get >/dev/null 2>&1 || { echo "Please install: ${missing[*]}" >&2; exit 1; }
-    say "installing ${missing[*]}"
-    as_root=""
-    [ "$(id -u)" = 0 ] || as_root=sudo
-    $as_root apt-get update -qq
-    DEBIAN_FRONTEND=noninteractive $as_root apt-get install -y -qq --no-install-recommends "${missing[@]}" >/dev/null
-fi
+need chromium chromium
+need java default-jre-headless
+need npm nodejs npm
 
 wanted="playwright-core@1.65.1 @axe-core/playwright@4.14.0 vnu-jar@26.9.27 html-validate@10.17.0"
 if [ ! -e "$tools/.done" ] || [ "$(cat "$tools/.done")" != "$wanted" ]; then
@@ -39,15 +30,14 @@ if [ ! -e "$tools/.done" ] || [ "$(cat "$tools/.done")" != "$wanted" ]; then
     echo "$wanted" >"$tools/.done"
 fi
 
-cargo build --quiet --locked
-clampbook="$target/debug/clampbook"
-"$clampbook" --store "$work/yard" import seed/skua.*.json >/dev/null
-"$clampbook" --store "$work/slips" import seed/slips.json >/dev/null
-"$clampbook" --store "$work/yard" card skua.diesel.cylinder-head -o "$work/card.html"
+build_program
+"$program" --store "$work/yard" import seed/skua.*.json >/dev/null
+"$program" --store "$work/slips" import seed/slips.json >/dev/null
+"$program" --store "$work/yard" card skua.diesel.cylinder-head -o "$work/card.html"
 
 address=""
 serve() { # serve STORE: starts a service and sets address to where it listens
-    "$clampbook" --store "$work/$1" serve --open --listen 127.0.0.1:0 >"$work/$1.out" 2>"$work/$1.err" &
+    "$program" --store "$work/$1" serve --open --listen 127.0.0.1:0 >"$work/$1.out" 2>"$work/$1.err" &
     pids+=("$!")
     for _ in $(seq 100); do
         address="$(sed -n 's/^listening on //p' "$work/$1.out")"

@@ -7,7 +7,7 @@ here=tests/outside/api
 . "$here/tools.sh"
 started=$SECONDS
 
-debian_tool wrk wrk
+need wrk wrk
 folder="$tools/load-store"
 make_store "$folder"
 start_service "$folder"

@@ -1,13 +1,9 @@
 #!/usr/bin/env bash
-# Compares the mechanics with scipy and pint. Takes the binary, or builds it.
+# Compares the mechanics with scipy and pint.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
-target="${CARGO_TARGET_DIR:-target}"
-binary="${1:-}"
-if [ -z "$binary" ]; then
-    cargo build --quiet --locked
-    binary="$target/debug/clampbook"
-fi
+. tests/ground.sh
+build_program
 environment="$target/outside/mechanics"
 # The mark comes last: what an installation that broke off has left is made anew.
 if [ ! -e "$environment/.done" ]; then
@@ -16,4 +12,4 @@ if [ ! -e "$environment/.done" ]; then
     "$environment/bin/pip" install --quiet scipy==1.17.1 numpy==2.4.6 Pint==0.25.3
     touch "$environment/.done"
 fi
-"$environment/bin/python" tests/outside/mechanics.py "$binary"
+"$environment/bin/python" tests/outside/mechanics.py "$program"

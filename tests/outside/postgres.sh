@@ -4,21 +4,14 @@
 # servers start and end their own, in the same folder.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
+. tests/ground.sh
 
 programs() { ls -d /usr/lib/postgresql/*/bin 2>/dev/null | sort -V | tail -1; }
-if [ -z "$(programs)" ] || ! command -v openssl >/dev/null; then
-    as_root=""
-    [ "$(id -u)" = 0 ] || as_root=sudo
-    $as_root apt-get update -qq
-    # At this run level the package starts no server of its own.
-    DEBIAN_FRONTEND=noninteractive $as_root env RUNLEVEL=1 \
-        apt-get install -y -qq --no-install-recommends postgresql openssl >/dev/null
-fi
+[ -n "$(programs)" ] || install_packages postgresql
+need openssl openssl
 programs=$(programs)
 "$programs/postgres" --version
 
-target=$(realpath -m "${CARGO_TARGET_DIR:-target}")
-mkdir -p "$target"
 folder=$(mktemp -d "$target/postgres.XXXXXX")
 user=""
 if [ "$(id -u)" = 0 ]; then

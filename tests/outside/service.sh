@@ -7,9 +7,9 @@ here=tests/outside/service
 . tests/outside/api/tools.sh
 started=$SECONDS
 
-debian_tool promtool prometheus
-debian_tool openssl openssl
-debian_tool curl curl
+need promtool prometheus
+need openssl openssl
+need curl curl
 folder="$tools/service-store"
 make_store "$folder"
 

@@ -6,13 +6,13 @@ cd "$(dirname "$0")/../.."
 . tests/outside/api/tools.sh
 started=$SECONDS
 
-debian_tool mandoc mandoc
-debian_tool zsh zsh
-debian_tool fish fish
+need mandoc mandoc
+need zsh zsh
+need fish fish
 folder="$tools/terminal"
 rm -rf "$folder"
 mkdir -p "$folder"
-cargo build --quiet --locked
+build_program
 
 clampbook man --output "$folder/man" 2>/dev/null
 mandoc -T lint -W warning "$folder"/man/*.1
@@ -23,5 +23,5 @@ for shell in bash zsh fish; do
 done
 say "completions are read by bash, zsh and fish"
 clampbook --store "$folder/book" import seed/skua*.json >/dev/null
-python3 tests/outside/terminal.py "$tools/../debug/clampbook" "$folder"
+python3 tests/outside/terminal.py "$program" "$folder"
 say "took $((SECONDS - started)) s"

@@ -1,8 +1,8 @@
 # Sourced by the checks of the API: tools with pinned versions in environments of their own below the target folder, and a
 # service on a throw-away store.
-tools="$(realpath -m "${CARGO_TARGET_DIR:-target}")/outside"
+. tests/ground.sh
+tools="$target/outside"
 document=openapi/clampbook.json
-mkdir -p "$tools"
 
 say() { printf '   %s\n' "$*"; }
 
@@ -29,18 +29,10 @@ node_tool() { # node_tool NAME PACKAGE...: a folder with just these
     echo "$home/node_modules/.bin"
 }
 
-debian_tool() { # debian_tool COMMAND PACKAGE: installed with apt-get if it is not there
-    command -v "$1" >/dev/null 2>&1 && return
-    local as_root=""
-    [ "$(id -u)" = 0 ] || as_root=sudo
-    $as_root apt-get update -qq
-    DEBIAN_FRONTEND=noninteractive $as_root apt-get install -y -qq --no-install-recommends "$2"
-}
-
-clampbook() { "$tools/../debug/clampbook" "$@"; }
+clampbook() { "$program" "$@"; }
 
 make_store() { # make_store FOLDER: the demo yard, and a token for each scope and for reading and writing together
-    cargo build --quiet --locked
+    build_program
     rm -rf "$1"
     mkdir -p "$1"
     clampbook --store "$1/book" import seed/skua*.json >/dev/null
@@ -56,7 +48,7 @@ start_service() { # start_service FOLDER [OPTION...]: sets service (process) and
     shift
     # There before anybody looks into it: the process that is started makes it only when it gets its turn.
     : >"$folder/out"
-    "$tools/../debug/clampbook" --store "$folder/book" serve --listen 127.0.0.1:0 "$@" >"$folder/out" 2>"$folder/log" &
+    "$program" --store "$folder/book" serve --listen 127.0.0.1:0 "$@" >"$folder/out" 2>"$folder/log" &
     service=$!
     # Only this script's own child is ended, by its number.
     trap 'kill "$service" 2>/dev/null || true; wait "$service" 2>/dev/null || true' EXIT
