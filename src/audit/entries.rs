@@ -3,7 +3,7 @@
 //! This joins records, threads, strengths and mechanics for [`super::slip`], which knows none of them.
 
 use super::friction_words::stated_friction;
-use super::slip::{Common, Entry, Figures, Part, Size, Value, joined};
+use super::slip::{Common, Entry, Figures, Part, Size, Value, Written, joined};
 use crate::mechanics::{Friction, HeadBearing, ThreadForm, TorquedBolt};
 use crate::record::{Fastener, Form, Setting, Stage, Start};
 use crate::standards::{PropertyClass, strength};
@@ -97,14 +97,9 @@ impl<'f> Reader<'f> {
                 bolted: fastener.role().is_limited_by_bolt(),
                 part,
             };
-            let entry = Entry {
-                record: kind.record,
-                joint: kind.joint,
-                stated: value(setting),
-                printed: second_figures(&printed, k, count).into(),
-                common: common.into(),
-            };
-            (stage, entry)
+            let printed = second_figures(&printed, k, count).into();
+            let written = Written { stated: value(setting), printed, common: common.into() };
+            (stage, Entry { record: kind.record, joint: kind.joint, written: written.into() })
         };
         plan.into_iter().enumerate().map(entry).collect()
     }

@@ -124,12 +124,7 @@ impl Torques {
         let range = self.by_record.get(id).map_or(0..0, |places| places.entries());
         range.map(|i| {
             let (entry, found) = self.ledger.get(i);
-            JudgedTorque {
-                stage: self.stages[i].into(),
-                entry,
-                judged: found.judged.as_deref(),
-                in_line: found.in_line,
-            }
+            JudgedTorque { stage: self.stages[i].into(), entry, judged: found.judged, in_line: found.in_line }
         })
     }
 

@@ -44,11 +44,12 @@ const SNUG: Spread = Spread { mean: -1.0, scale: 0.5 };
 /// The stress at which a torque is 1 on the scale of the learned priors: 0.9 of the yield strength (VDI 2230-1).
 const UTILISATION: f64 = 0.9;
 
-/// What comparable records say of each entry; it follows a book that changes.
+/// What comparable records say of each entry; it follows a book that changes. Kept is what their groups come to, from which
+/// what is said of one of them is soon worked out.
 #[derive(Debug)]
 pub struct Comparables {
-    groups: Index,
-    by_entry: Vec<Option<Comparable>>,
+    members: Index,
+    groups: HashMap<u64, Group>,
 }
 
 /// Thread, class and part of the plan: whose torques are compared.
@@ -62,54 +63,52 @@ impl Comparables {
     /// What these entries say of each other.
     #[must_use]
     pub fn of(entries: &[Entry]) -> Self {
-        let groups = Index::of(entries.len(), |i| group(&entries[i]));
-        let found = groups.groups().into_par_iter().flat_map_iter(|(_, group)| {
+        let members = Index::of(entries.len(), |i| group(&entries[i]));
+        let come_to = |(key, group): &(u64, &[u32])| {
             let members: Vec<usize> = group.iter().map(|i| *i as usize).collect();
-            of_group(entries, &members)
-        });
-        let found: Vec<(usize, Option<Comparable>)> = found.collect();
-        let mut by_entry = vec![None; entries.len()];
-        for (i, comparable) in found {
-            by_entry[i] = comparable;
-        }
-        Self { groups, by_entry }
+            (*key, Group::of(entries, &members))
+        };
+        let groups = members.groups().par_iter().map(come_to).collect();
+        Self { members, groups }
     }
 
-    /// What they say of entry `i`; nothing where there are none.
+    /// What they say of one of the entries; nothing where there are none.
     #[must_use]
-    pub fn get(&self, i: usize) -> Option<&Comparable> {
-        self.by_entry[i].as_ref()
+    pub fn get(&self, entry: &Entry) -> Option<Comparable> {
+        self.groups.get(&group(entry)?)?.says(entry)
     }
 
     /// Enters an entry that has come; gives the group that is to be looked at again.
     pub fn enter(&mut self, entry: &Entry, place: u32, comes_before: impl Fn(usize) -> bool) -> Option<u64> {
-        self.by_entry.resize(self.by_entry.len().max(place as usize + 1), None);
         let group = group(entry)?;
-        self.groups.add(group, place, comes_before);
+        self.members.add(group, place, comes_before);
         Some(group)
     }
 
     /// Strikes out an entry that has gone; gives the group that is to be looked at again.
     pub fn strike(&mut self, entry: &Entry, place: u32) -> Option<u64> {
-        self.by_entry[place as usize] = None;
         let group = group(entry)?;
-        self.groups.remove(group, place);
+        self.members.remove(group, place);
         Some(group)
     }
 
-    /// Looks at a group again, and gives the entries of which something else is said now.
+    /// Looks at a group again, and gives the entries of which something else is said now, those that have come aside.
     pub fn look_again(&mut self, entries: &[Entry], group: u64) -> Vec<usize> {
-        let members: Vec<usize> = self.groups.group(group).collect();
-        let found = of_group(entries, &members);
-        let changed = found.into_iter().filter(|(i, comparable)| self.by_entry[*i] != *comparable);
-        let changed: Vec<(usize, Option<Comparable>)> = changed.collect();
-        changed.iter().for_each(|(i, comparable)| self.by_entry[*i] = *comparable);
-        changed.into_iter().map(|(i, _)| i).collect()
+        let members: Vec<usize> = self.members.group(group).collect();
+        let now = Group::of(entries, &members);
+        let before = self.groups.remove(&group);
+        let said_before = |entry: &Entry| before.as_ref().and_then(|before| before.says(entry));
+        let is_other = |i: &usize| now.says(&entries[*i]) != said_before(&entries[*i]);
+        let changed = members.iter().copied().filter(is_other).collect();
+        if !members.is_empty() {
+            self.groups.insert(group, now);
+        }
+        changed
     }
 }
 
 /// A count with the sum and the sum of squares of its values.
-#[derive(Clone, Copy, Default)]
+#[derive(Debug, Clone, Copy, Default)]
 struct Sums(f64, f64, f64);
 
 impl Sums {
@@ -134,24 +133,56 @@ impl Sums {
     }
 }
 
-/// What the others of a group say to each: those of other joints, or of the same joint in another document.
-fn of_group(entries: &[Entry], members: &[usize]) -> Vec<(usize, Option<Comparable>)> {
-    let value = |i: usize| entries[i].stated.ln_newton_meters().unwrap_or(0.0);
-    // A few wrong values among many must not make everything probable: what lies far out counts as if nearer.
-    const FAR: f64 = 3.0;
-    let middle = median(members.iter().map(|i| value(*i)).collect());
-    let deviation = 1.5 * median(members.iter().map(|i| (value(*i) - middle).abs()).collect());
-    let reach = FAR * deviation.max(BETWEEN_DOCUMENTS);
-    let value = |i: usize| value(i).clamp(middle - reach, middle + reach);
-    let place = |i: usize| joined(entries[i].joint, entries[i].document);
-    let mut joints: HashMap<u64, Sums> = HashMap::new();
-    let mut all = Sums::default();
-    for i in members {
-        all = all.plus(value(*i));
-        let joint = joints.entry(place(*i)).or_default();
-        *joint = joint.plus(value(*i));
+/// What the entries of a group come to.
+#[derive(Debug)]
+struct Group {
+    /// The middle of their values, and how far from it one counts.
+    middle: f64,
+    reach: f64,
+    all: Sums,
+    /// Of each joint with more than one of them.
+    joints: HashMap<u64, Sums>,
+}
+
+impl Group {
+    fn of(entries: &[Entry], members: &[usize]) -> Self {
+        let value = |i: &usize| ln_torque(&entries[*i]);
+        // A few wrong values among many must not make everything probable: what lies far out counts as if nearer.
+        const FAR: f64 = 3.0;
+        let middle = median(members.iter().map(value).collect());
+        let deviation = 1.5 * median(members.iter().map(|i| (value(i) - middle).abs()).collect());
+        let reach = FAR * deviation.max(BETWEEN_DOCUMENTS);
+        let mut group = Self { middle, reach, all: Sums::default(), joints: HashMap::new() };
+        for entry in members.iter().map(|i| &entries[*i]) {
+            let value = group.value(entry);
+            group.all = group.all.plus(value);
+            let joint = group.joints.entry(place(entry)).or_default();
+            *joint = joint.plus(value);
+        }
+        group.joints.retain(|_, sums| sums.0 > 1.5);
+        group.joints.shrink_to_fit();
+        group
     }
-    members.iter().map(|i| (*i, all.minus(joints[&place(*i)]).comparable())).collect()
+
+    fn value(&self, entry: &Entry) -> f64 {
+        ln_torque(entry).clamp(self.middle - self.reach, self.middle + self.reach)
+    }
+
+    /// What the others say of one of them: those of other joints, or of the same joint in another document.
+    fn says(&self, entry: &Entry) -> Option<Comparable> {
+        let own = self.joints.get(&place(entry)).copied();
+        let own = own.unwrap_or_else(|| Sums::default().plus(self.value(entry)));
+        self.all.minus(own).comparable()
+    }
+}
+
+fn ln_torque(entry: &Entry) -> f64 {
+    entry.stated.ln_newton_meters().unwrap_or(0.0)
+}
+
+/// Its joint in its document.
+fn place(entry: &Entry) -> u64 {
+    joined(entry.joint, entry.document)
 }
 
 /// What the class alone lets expect of ln(torque in newton-metres); nothing where strength is unknown or does not

@@ -3,6 +3,8 @@
 use super::index::joined;
 use crate::units::{Number, TorqueUnit, Unit};
 use std::collections::HashMap;
+use std::hash::{DefaultHasher, Hash, Hasher};
+use std::ops::{Deref, DerefMut};
 use std::sync::Arc;
 
 /// The numbers of a torque as written.
@@ -163,13 +165,22 @@ pub enum Part {
     Step,
 }
 
-/// One stated torque with what the model may know about it.
+/// One stated torque with what the model may know about it. A book has very many of them, and most are alike but for the
+/// record and the joint, so the rest is shared and read through the entry.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Entry {
-    /// Which record it is of: a number that the caller chose.
+    /// Which record it is of: a number that the caller chose. The entries of a record stand together, in the order of its
+    /// stages.
     pub record: usize,
     /// Which joint it closes.
     pub joint: u64,
+    /// What is written, and what is known about it.
+    pub written: Arc<Written>,
+}
+
+/// A torque as it is written.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Written {
     /// The torque as stated.
     pub stated: Value,
     /// The same torque as the source prints it, in other units.
@@ -202,7 +213,21 @@ pub struct Common {
     pub part: Part,
 }
 
-impl std::ops::Deref for Entry {
+impl Deref for Entry {
+    type Target = Written;
+    fn deref(&self) -> &Written {
+        &self.written
+    }
+}
+
+/// An entry that is changed shares no more what is written.
+impl DerefMut for Entry {
+    fn deref_mut(&mut self) -> &mut Written {
+        Arc::make_mut(&mut self.written)
+    }
+}
+
+impl Deref for Written {
     type Target = Common;
     fn deref(&self) -> &Common {
         &self.common
@@ -211,20 +236,38 @@ impl std::ops::Deref for Entry {
 
 /// Lets all entries that are alike share what they have in common.
 #[derive(Debug, Default)]
-pub struct Sharing(HashMap<u64, Arc<Common>>);
+pub struct Sharing {
+    common: HashMap<u64, Arc<Common>>,
+    written: HashMap<u64, Arc<Written>>,
+}
 
 impl Sharing {
     /// Lets these share it among each other and with those before.
     pub fn share(&mut self, entries: &mut [Entry]) {
         for entry in entries {
-            let size = entry.size.map_or(0, |size| size.number());
-            let number =
-                joined(joined(entry.column, size), joined(entry.class.unwrap_or(0), entry.friction_ratio.to_bits()));
-            let shared = self.0.entry(number).or_insert_with(|| entry.common.clone());
-            if *shared == entry.common {
-                entry.common = shared.clone();
+            let common = entry.common.number();
+            let mut hasher = DefaultHasher::new();
+            (common, entry.stated, &entry.printed).hash(&mut hasher);
+            let number = hasher.finish();
+            if !self.written.contains_key(&number) {
+                let shared = self.common.entry(common).or_insert_with(|| entry.common.clone());
+                if !Arc::ptr_eq(shared, &entry.common) && *shared == entry.common {
+                    entry.common = shared.clone();
+                }
+            }
+            let shared = self.written.entry(number).or_insert_with(|| entry.written.clone());
+            if *shared == entry.written {
+                entry.written = shared.clone();
             }
         }
+    }
+}
+
+impl Common {
+    /// A number of it: the same for the same, and hardly ever for another.
+    fn number(&self) -> u64 {
+        let size = self.size.map_or(0, |size| size.number());
+        joined(joined(self.column, size), joined(self.class.unwrap_or(0), self.friction_ratio.to_bits()))
     }
 }
 

@@ -55,8 +55,8 @@ const DISAGREE: f64 = 1.0;
 /// The verdict on every entry; nothing for one about which nothing asks for a closer look.
 #[must_use]
 pub fn judge(entries: &[Entry], priors: &Priors) -> Vec<Option<Judged>> {
-    let found = Ledger::of(entries.to_vec(), priors).into_found();
-    found.into_iter().map(|found| found.judged.map(|judged| *judged)).collect()
+    let ledger = Ledger::of(entries.to_vec(), priors);
+    (0..entries.len()).map(|i| ledger.get(i).1.judged.cloned()).collect()
 }
 
 /// What was found about an entry.
@@ -109,8 +109,8 @@ impl Book<'_> {
         const ONE_SIDED_MAX: f64 = 1e4;
         let mut twin = self.peers.twin(i)?;
         let foreseen = |j: usize| {
-            let (series, comparable) = (self.series.get(j), self.comparables.get(j));
-            let expectation = expected(&self.entries[j], series, comparable, self.priors)?;
+            let (series, comparable) = (self.series.get(j), self.comparables.get(&self.entries[j]));
+            let expectation = expected(&self.entries[j], series.as_ref(), comparable.as_ref(), self.priors)?;
             Some(expectation.density(self.entries[j].stated.ln_newton_meters()?))
         };
         let odds = |(own, other): &(usize, usize)| Some(foreseen(*own)? / foreseen(*other)?.max(f64::MIN_POSITIVE));
@@ -121,7 +121,8 @@ impl Book<'_> {
 
     fn judge(&self, i: usize, twin: Option<Twin>) -> Option<Judged> {
         let entry = &self.entries[i];
-        let (series, comparable) = (self.series.get(i), self.comparables.get(i));
+        let (series, comparable) = (self.series.get(i), self.comparables.get(entry));
+        let (series, comparable) = (series.as_ref(), comparable.as_ref());
         // The same figure in the same unit only says that the source was copied rightly, not that it is right.
         let others = entry.printed.iter().filter(|other| !other.is_copy_of(entry.stated));
         let printed: Vec<Value> = others.copied().collect();

@@ -10,6 +10,7 @@ use super::alone::Comparables;
 use super::copies::{Copies, class_and_part};
 use super::entry::{Entry, Sharing};
 use super::judge::{Book, Found};
+use super::noted::{Noted, Notes};
 use super::peers::{Peers, Ways, class, thread};
 use super::printed::{Agreement, Agreements};
 use super::priors::Priors;
@@ -29,7 +30,7 @@ pub struct Ledger {
     agreements: Agreements,
     copies: Copies,
     ways: Ways,
-    found: Vec<Found>,
+    found: Notes,
     /// In a ledger that is read once: what was found about the entries that somebody has asked about.
     asked: Option<Box<[OnceLock<Found>]>>,
     /// The entries with a twin, by their document.
@@ -37,6 +38,9 @@ pub struct Ledger {
     /// How many places are empty.
     gone: usize,
 }
+
+/// The number of the record of an entry that was struck out.
+const STRUCK: usize = usize::MAX;
 
 /// Which of two records comes first in the book, by the numbers that their entries give.
 pub type BookOrder<'o> = &'o (dyn Fn(usize, usize) -> Ordering + Sync);
@@ -70,7 +74,7 @@ impl Ledger {
             copies: Copies::of(&entries, &ways.columns),
             ways,
             priors: *priors,
-            found: Vec::new(),
+            found: Notes::default(),
             asked: None,
             twins: HashMap::new(),
             gone: 0,
@@ -82,9 +86,12 @@ impl Ledger {
         self.asked = None;
         let book = self.book();
         let all = (0..self.entries.len()).into_par_iter().with_min_len(64);
-        self.found = all.map(|i| book.find(i)).collect();
-        for (i, _) in self.found.iter().enumerate().filter(|(_, found)| found.has_twin) {
-            self.twins.entry(self.entries[i].document).or_default().insert(i);
+        let found: Vec<Found> = all.map(|i| book.find(i)).collect();
+        for (i, found) in found.into_iter().enumerate() {
+            if found.has_twin {
+                self.twins.entry(self.entries[i].document).or_default().insert(i);
+            }
+            self.found.push(found);
         }
     }
 
@@ -100,18 +107,12 @@ impl Ledger {
         }
     }
 
-    /// What was found about every entry.
-    #[must_use]
-    pub fn into_found(self) -> Vec<Found> {
-        self.found
-    }
-
     /// The entry at a place, and what was found about it.
     #[must_use]
-    pub fn get(&self, place: usize) -> (&Entry, &Found) {
+    pub fn get(&self, place: usize) -> (&Entry, Noted<'_>) {
         let found = match &self.asked {
-            Some(asked) => asked[place].get_or_init(|| self.book().find(place)),
-            None => &self.found[place],
+            Some(asked) => asked[place].get_or_init(|| self.book().find(place)).noted(),
+            None => self.found.get(place),
         };
         (&self.entries[place], found)
     }
@@ -157,11 +158,13 @@ impl Ledger {
         }
         touched.note(entry);
         touched.gone.insert(place);
-        self.found[place] = Found::default();
+        self.found.set(place, Found::default());
         if let Some(twins) = self.twins.get_mut(&entry.document) {
             twins.remove(&place);
         }
         self.gone += 1;
+        // What comes for the same record later stands apart from it.
+        self.entries[place].record = STRUCK;
     }
 
     fn enter(&mut self, entry: Entry, order: BookOrder<'_>, touched: &mut Touched) {
@@ -171,6 +174,7 @@ impl Ledger {
         touched.note(&entry);
         touched.come.push(place);
         self.entries.push(entry);
+        debug_assert_eq!(self.found.count(), place);
         self.found.push(Found::default());
         let (entries, entry) = (&self.entries, &self.entries[place]);
         // Of one record the entries come in the order of its stages.
@@ -214,7 +218,7 @@ impl Ledger {
             doubt.extend(self.agreements.printed.group(*document));
         }
         // Whose values may have been taken for another's is asked only of what is suspicious already.
-        let is_suspicious = |i: &usize| self.found[*i].judged.is_some();
+        let is_suspicious = |i: &usize| self.found.is_judged(*i);
         let joints = touched.joints.iter().flat_map(|joint| ways.joints.group(*joint));
         let threads = touched.threads.iter().flat_map(|thread| ways.threads.group(*thread));
         let classes = touched.classes.iter().flat_map(|class| ways.classes.group(*class));
@@ -227,7 +231,8 @@ impl Ledger {
 
     fn judge_again(&mut self, places: &[usize]) -> BTreeSet<usize> {
         let book = self.book();
-        let again = places.par_iter().map(|i| (*i, book.find(*i))).filter(|(i, found)| self.found[*i] != *found);
+        let again =
+            places.par_iter().map(|i| (*i, book.find(*i))).filter(|(i, found)| self.found.get(*i) != found.noted());
         let again: Vec<(usize, Found)> = again.collect();
         let mut records = BTreeSet::new();
         for (i, found) in again {
@@ -238,7 +243,7 @@ impl Ledger {
             } else if let Some(twins) = self.twins.get_mut(&entry.document) {
                 twins.remove(&i);
             }
-            self.found[i] = found;
+            self.found.set(i, found);
         }
         records
     }
@@ -280,7 +285,7 @@ impl Touched {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::audit::slip::{Common, Figures, Part, Size, Value};
+    use crate::audit::slip::{Common, Figures, Part, Size, Value, Written};
     use crate::units::TorqueUnit;
 
     /// A column with one value out of line, and the same diameters once more with a fine pitch.
@@ -303,7 +308,8 @@ mod tests {
                 part: Part::Final,
             };
             let stated = Value { figures: Figures::One(number), unit: TorqueUnit::NewtonMeter };
-            Entry { record, joint: 4, stated, printed: Box::default(), common: common.into() }
+            let written = Written { stated, printed: Box::default(), common: common.into() };
+            Entry { record, joint: 4, written: written.into() }
         };
         (0..16).map(entry).collect()
     }

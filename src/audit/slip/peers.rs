@@ -11,6 +11,7 @@ use super::unit_habit::UnitHabit;
 use crate::units::Number;
 use rayon::prelude::*;
 use std::collections::HashMap;
+use std::ops::Range;
 
 /// An entry's neighbours, and the ways to them.
 #[derive(Debug)]
@@ -33,7 +34,6 @@ pub struct Ways {
     pub(super) threads: Index,
     /// By joint.
     pub(super) joints: Index,
-    records: Index,
     /// By class and thread.
     pub(super) classes: Index,
 }
@@ -73,7 +73,6 @@ impl Ways {
             without_size: by(&column_without_size),
             threads: by(&thread),
             joints: by(&|entry| Some(entry.joint)),
-            records: by(&|entry| Some(entry.record as u64)),
             classes: by(&class),
         }
     }
@@ -100,7 +99,6 @@ impl Ways {
             (&mut self.without_size, column_without_size(entry)),
             (&mut self.threads, thread(entry)),
             (&mut self.joints, Some(entry.joint)),
-            (&mut self.records, Some(entry.record as u64)),
             (&mut self.classes, class(entry)),
         ];
         for (index, key) in keys {
@@ -148,7 +146,14 @@ impl<'e> Peers<'e> {
     /// Does the record state a torque in an earlier stage than entry `i`?
     #[must_use]
     pub fn follows_torque(&self, i: usize) -> bool {
-        self.ways.records.group(self.entries[i].record as u64).next() != Some(i)
+        self.of_record(i).start != i
+    }
+
+    /// The entries of the record of entry `i`, which stand together.
+    fn of_record(&self, i: usize) -> Range<usize> {
+        let is_another = |j: &usize| self.entries[*j].record != self.entries[i].record;
+        let first = (0..i).rev().find(is_another).map_or(0, |before| before + 1);
+        first..(i..self.entries.len()).find(is_another).unwrap_or(self.entries.len())
     }
 
     /// Which units the other values of the column, and the source, state torques in.
@@ -181,8 +186,7 @@ impl<'e> Peers<'e> {
             let mut same_thread = self.ways.threads.group(joined(entry.document, size.number()));
             add(&mut same_thread, Slip::NextClass, chances::NEXT_CLASS, &|other| other.column != entry.column);
         }
-        let mut record = self.ways.records.group(entry.record as u64);
-        add(&mut record, Slip::EarlierStage, chances::EARLIER_STAGE, &|other| other.part == Part::Step);
+        add(&mut self.of_record(i), Slip::EarlierStage, chances::EARLIER_STAGE, &|other| other.part == Part::Step);
         let mut joint = self.ways.joints.group(entry.joint);
         add(&mut joint, Slip::OtherFastener, chances::OTHER_FASTENER, &|other| {
             other.record != entry.record && other.size != entry.size

@@ -3,6 +3,7 @@
 use super::entry::Entry;
 use super::index::Index;
 use super::priors::Priors;
+use super::said::Said;
 use super::series::{Column, EACH_WAY, InSeries, columns_of};
 use rayon::prelude::*;
 use std::collections::{BTreeSet, HashMap, HashSet};
@@ -10,7 +11,7 @@ use std::collections::{BTreeSet, HashMap, HashSet};
 /// What its series says of each entry.
 #[derive(Debug)]
 pub struct Series {
-    by_entry: Vec<Option<InSeries>>,
+    by_entry: Said,
     /// The columns of each document, in the order of their first entries.
     order: HashMap<u64, Vec<u64>>,
 }
@@ -27,18 +28,18 @@ impl Series {
             let judged = (0..columns.len()).flat_map(|at| Column::judge(entries, &columns, at, priors));
             (*document, order, judged.collect::<Vec<_>>())
         });
-        let mut series = Self { by_entry: vec![None; entries.len()], order: HashMap::new() };
+        let mut series = Self { by_entry: Said::of(entries.len()), order: HashMap::new() };
         for (document, order, judged) in answers.collect::<Vec<_>>() {
             series.order.insert(document, order);
-            judged.into_iter().for_each(|(i, answer)| series.by_entry[i] = Some(answer));
+            judged.into_iter().for_each(|(i, answer)| series.by_entry.set(i, Some(answer)));
         }
         series
     }
 
     /// What its series says of entry `i`; nothing where it has none.
     #[must_use]
-    pub fn get(&self, i: usize) -> Option<&InSeries> {
-        self.by_entry[i].as_ref()
+    pub fn get(&self, i: usize) -> Option<InSeries> {
+        self.by_entry.get(i)
     }
 
     /// Looks again at columns of a document that have gained or lost entries, and at those beside them. `members` are
@@ -52,7 +53,7 @@ impl Series {
         comes_before: &dyn Fn(usize, usize) -> bool,
         priors: &Priors,
     ) -> Vec<usize> {
-        self.by_entry.resize(entries.len(), None);
+        self.by_entry.grow(entries.len());
         let members = |column: u64| -> Vec<usize> {
             members(column).into_iter().filter(|i| entries[*i].ln_stress().is_some()).collect()
         };
@@ -81,14 +82,15 @@ impl Series {
             });
             judged.collect::<Vec<_>>()
         });
-        let changed: Vec<_> = found.filter(|(i, answer)| self.by_entry[*i] != *answer).collect();
-        changed.iter().for_each(|(i, answer)| self.by_entry[*i] = *answer);
+        let changed: Vec<_> = found.filter(|(i, answer)| self.by_entry.get(*i) != *answer).collect();
+        changed.iter().for_each(|(i, answer)| self.by_entry.set(*i, *answer));
+        self.by_entry.tidy();
         changed.into_iter().map(|(i, _)| i).collect()
     }
 
     /// Forgets an entry that has gone.
     pub fn strike(&mut self, i: usize) {
-        self.by_entry[i] = None;
+        self.by_entry.set(i, None);
     }
 }
 

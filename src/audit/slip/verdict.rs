@@ -144,5 +144,8 @@ fn best(mut list: Vec<Weighed>, all: f64) -> Vec<Meaning> {
     }
     merged.sort_by(|a, b| b.2.total_cmp(&a.2));
     let meaning = |(meant, slip, weight)| Meaning { meant, slip, probability: weight / all };
-    merged.into_iter().take(REPORTED).map(meaning).collect()
+    let mut best: Vec<Meaning> = merged.into_iter().take(REPORTED).map(meaning).collect();
+    // Made in the place of the longer list, it would keep the room of that.
+    best.shrink_to_fit();
+    best
 }
