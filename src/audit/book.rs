@@ -1,13 +1,13 @@
 //! The records that are judged together, and who stands beside whom.
 
 use super::kept::Kept;
-use super::parts::Parts;
+use super::parts::{Parts, Taken};
 use super::torques::Torques;
 use super::ways::Ways;
 use crate::record::{Fastener, Id, Joint, Record};
 use crate::standards::PropertyClass;
 use crate::thread::Thread;
-use std::collections::{BTreeMap, HashMap};
+use std::collections::HashMap;
 use std::sync::OnceLock;
 
 /// A book of records as the audit sees it: every record, with the ways from one to its neighbours.
@@ -45,8 +45,8 @@ pub(super) struct OfAll<'r> {
 pub(super) struct Elsewhere<'r> {
     /// What its parts take in different joints.
     pub parts: &'r Parts,
-    /// Everything that is in it.
-    pub records: &'r BTreeMap<Id, Kept>,
+    /// Everything that is in it, by its number.
+    pub records: &'r [Option<Kept>],
 }
 
 /// Of the fasteners of a joint so many are looked through beside one of them. A joint has no more drawn positions than this;
@@ -59,7 +59,7 @@ impl<'r> Book<'r> {
     /// The book of these records, kept in their order.
     pub fn new(records: impl IntoIterator<Item = &'r Record>) -> Self {
         let mut book = Self::default();
-        for record in records {
+        for (number, record) in (0..).zip(records) {
             book.in_order.push(record);
             match record {
                 Record::Joint(joint) => {
@@ -70,7 +70,7 @@ impl<'r> Book<'r> {
                     book.by_joint.entry(fastener.joint.as_str()).or_default().push(fastener);
                     let kind = (fastener.joint.as_str(), &fastener.thread);
                     book.by_joint_and_thread.entry(kind).or_default().push(fastener);
-                    book.parts.enter(fastener, &fastener.id);
+                    book.parts.enter(fastener, number);
                 }
             }
         }
@@ -97,7 +97,11 @@ impl<'r> Book<'r> {
     /// Whether the book has this joint.
     #[must_use]
     pub fn has_joint(&self, id: &Id) -> bool {
-        let elsewhere = || self.of_all?.elsewhere?.records.get(id);
+        let elsewhere = || {
+            let all = self.of_all?;
+            let number = all.torques.roll().number(id.as_str())?;
+            all.elsewhere?.records.get(number as usize)?.as_ref()
+        };
         self.joints.contains_key(id.as_str()) || elsewhere().is_some_and(Kept::is_joint)
     }
 
@@ -123,6 +127,14 @@ impl<'r> Book<'r> {
     /// What the parts of this book take in different joints.
     pub(super) fn parts(&self) -> &Parts {
         self.of_all.and_then(|all| all.elsewhere).map_or(&self.parts, |elsewhere| elsewhere.parts)
+    }
+
+    /// The id of the fastener that takes a torque of [`Book::parts`].
+    pub(super) fn id_of_taken(&self, taken: &Taken) -> Option<Id> {
+        match self.of_all.filter(|all| all.elsewhere.is_some()) {
+            Some(all) => all.torques.roll().id(taken.number),
+            None => self.in_order.get(taken.number as usize).map(|record| record.id().clone()),
+        }
     }
 
     /// The threads of the standards that are nearest to one of this book that is in none of them.

@@ -9,9 +9,8 @@ use super::run::Audit;
 use super::slip::Index;
 use super::torques::{Gathered, Torques};
 use super::ways::Ways;
-use crate::record::{Fastener, Id, Record};
+use crate::record::Record;
 use rayon::prelude::*;
-use std::collections::BTreeMap;
 use std::convert::Infallible;
 
 /// A book that can be read in portions from its beginning to its end, as often as that is asked for, and is the same every time.
@@ -96,7 +95,8 @@ impl Portions for InMemory {
 /// What is gathered in the first reading.
 #[derive(Default)]
 struct Gathering {
-    records: Vec<(Id, Kept)>,
+    /// By their numbers, as all that follows.
+    records: Vec<Option<Kept>>,
     torques: Gathered,
     ways: Ways,
     parts: Parts,
@@ -104,41 +104,34 @@ struct Gathering {
 
 impl Gathering {
     fn add(&mut self, portion: &[Standing]) {
-        let fasteners: Vec<&Fastener> = portion.iter().filter_map(|standing| standing.record.as_fastener()).collect();
-        // Texts of their own: small pieces that stay hold the memory around them.
-        let mut ids = self.torques.add(&fasteners).iter();
+        let (mut fasteners, mut numbers) = (Vec::new(), Vec::new());
         for Standing { record, version } in portion {
-            let id = match &**record {
-                Record::Fastener(_) => ids.next().cloned(),
-                Record::Joint(_) => None,
-            };
-            let id = id.unwrap_or_else(|| record.id().apart());
+            let number = self.torques.enter(record.id());
             match &**record {
-                Record::Fastener(fastener) => self.parts.enter(fastener, &id),
+                Record::Fastener(fastener) => {
+                    self.parts.enter(fastener, number);
+                    fasteners.push(&**fastener);
+                    numbers.push(number);
+                }
                 Record::Joint(joint) => self.ways.enter(joint),
             }
-            self.records.push((id, Kept::of(record, *version)));
+            self.records.push(Some(Kept::of(record, *version)));
         }
+        self.torques.add(&fasteners, &numbers);
     }
 
     fn done(mut self) -> Judging {
         self.ways.look_for_rings();
-        let fasteners = self.records.iter().filter(|(_, kept)| !kept.is_joint());
-        let parts: Vec<Option<PartKey>> = fasteners.map(|(_, kept)| kept.part).collect();
-        let by_part = Index::of(parts.len(), |number| parts[number].map(PartKey::get));
-        Judging {
-            records: self.records.into_iter().collect(),
-            torques: self.torques.weighed(),
-            ways: self.ways,
-            parts: self.parts,
-            by_part,
-        }
+        self.records.shrink_to_fit();
+        let part = |number: usize| self.records[number].as_ref()?.part.map(PartKey::get);
+        let by_part = Index::of(self.records.len(), part);
+        Judging { records: self.records, torques: self.torques.weighed(), ways: self.ways, parts: self.parts, by_part }
     }
 }
 
 /// What the second reading enters findings into.
 struct Judging {
-    records: BTreeMap<Id, Kept>,
+    records: Vec<Option<Kept>>,
     torques: Torques,
     ways: Ways,
     parts: Parts,
@@ -158,8 +151,8 @@ impl Judging {
         };
         let judged: Vec<Kept> = portion.par_iter().map(judged).collect();
         for (standing, kept) in portion.iter().zip(judged) {
-            if let Some(place) = self.records.get_mut(standing.record.id()) {
-                *place = kept;
+            if let Some(number) = self.torques.roll().number(standing.record.id().as_str()) {
+                self.records[number as usize] = Some(kept);
             }
         }
     }

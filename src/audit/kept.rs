@@ -3,7 +3,9 @@
 //! A record takes some 2 kB decoded and its findings as much again, which for a large book is many times its JSON. Both can
 //! be had again: the record from the store, the findings from the record.
 
-use super::finding::{Allowed, Evidence, Finding, Severity};
+#[cfg(debug_assertions)]
+use super::finding::{Allowed, Evidence};
+use super::finding::{Finding, Severity};
 use super::rules::RULES;
 use super::summary::AuditSummary;
 use crate::record::{Id, Record};
@@ -19,6 +21,7 @@ pub(super) struct Kept {
     /// The rules that have found something, as bits by their places in the list.
     rules: u64,
     /// Tells these findings from others.
+    #[cfg(debug_assertions)]
     fingerprint: u32,
     count: u16,
     accepted: u16,
@@ -58,6 +61,7 @@ impl Kept {
             version,
             part: part_of(record),
             rules: 0,
+            #[cfg(debug_assertions)]
             fingerprint: fingerprint(&[]),
             count: 0,
             accepted: 0,
@@ -75,12 +79,20 @@ impl Kept {
         (self.worst, self.count, self.accepted) = (worst, number(count), number(accepted));
         self.worst_of_all = findings.iter().map(|finding| finding.severity).max();
         self.rules = findings.iter().fold(0, |bits, finding| bits | bit_of(finding.rule));
-        self.fingerprint = fingerprint(findings);
+        #[cfg(debug_assertions)]
+        {
+            self.fingerprint = fingerprint(findings);
+        }
     }
 
     /// The joint that the record of this id closes; nothing for a joint.
     pub fn joint<'i>(&self, id: &'i str) -> Option<&'i str> {
-        id.get(..usize::from(self.joint?))
+        id.get(..self.joint_length()?)
+    }
+
+    /// How many bytes of the id of its record are that of the joint that it closes; nothing for a joint.
+    pub fn joint_length(&self) -> Option<usize> {
+        self.joint.map(usize::from)
     }
 
     /// Whether it is a joint.
@@ -105,6 +117,7 @@ impl Kept {
     }
 
     /// Whether these are the findings that were entered.
+    #[cfg(debug_assertions)]
     pub fn is_of(&self, findings: &[Finding]) -> bool {
         self.fingerprint == fingerprint(findings)
     }
@@ -116,7 +129,9 @@ fn bit_of(rule: &str) -> u64 {
     1 << (place % 64)
 }
 
-/// A number of these findings to the letter: the same for the same findings, and hardly ever for others.
+/// A number of these findings to the letter: the same for the same findings, and hardly ever for others. It says whether every
+/// record has been audited again that had to be, which tests ask; a book that is served has no room for it.
+#[cfg(debug_assertions)]
 fn fingerprint(findings: &[Finding]) -> u32 {
     let mut crc = Fingerprint::default();
     for finding in findings {
@@ -146,9 +161,11 @@ fn fingerprint(findings: &[Finding]) -> u32 {
     crc.0.finalize()
 }
 
+#[cfg(debug_assertions)]
 #[derive(Default)]
 struct Fingerprint(crc32fast::Hasher);
 
+#[cfg(debug_assertions)]
 impl Fingerprint {
     fn text(&mut self, text: &str) {
         // No text has this byte.
@@ -168,7 +185,7 @@ impl Fingerprint {
     }
 }
 
-#[cfg(test)]
+#[cfg(all(test, debug_assertions))]
 mod tests {
     use super::*;
     use serde_json::json;

@@ -19,14 +19,15 @@ use super::torques::Torques;
 use super::ways::Ways;
 use crate::record::{Fastener, Id, Record};
 use rayon::prelude::*;
-use std::collections::{BTreeMap, BTreeSet, HashMap};
-use std::ops::Bound;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// What the audit of a book came to, kept up to date.
 #[derive(Debug)]
 pub struct LiveAudit {
-    records: BTreeMap<Id, Kept>,
+    /// By their numbers; nothing stands where a record is gone.
+    records: Vec<Option<Kept>>,
+    count: usize,
     /// The numbers of the fasteners that state a part number, by it.
     parts: Index,
     torques: Torques,
@@ -85,8 +86,8 @@ impl Wanted<'_> {
 type Read = BTreeMap<Id, Arc<Record>>;
 
 impl LiveAudit {
-    pub(super) fn new(records: BTreeMap<Id, Kept>, parts: Index, torques: Torques, ways: Ways) -> Self {
-        Self { records, parts, torques, ways }
+    pub(super) fn new(records: Vec<Option<Kept>>, parts: Index, torques: Torques, ways: Ways) -> Self {
+        Self { count: records.len(), records, parts, torques, ways }
     }
 
     /// Takes in changes of the book, and gives how many records had to be audited again. `pages` has the book after the
@@ -111,7 +112,7 @@ impl LiveAudit {
         for (id, now) in changes {
             self.replace(id, now, &mut touched, &mut read);
         }
-        let fasteners = |joint: &str| -> Vec<Id> { self.fasteners_of(joint).cloned().collect() };
+        let fasteners = |joint: &str| -> Vec<Id> { self.ids(self.fasteners_of(joint)) };
         let joints: Vec<Vec<Id>> = touched.joints.iter().map(|joint| fasteners(joint)).collect();
         read_more(&mut read, joints.iter().flatten(), pages)?;
         let fasteners = |ids: &Vec<Id>| -> Vec<&Fastener> {
@@ -120,11 +121,6 @@ impl LiveAudit {
         let joints: Vec<Vec<&Fastener>> = joints.iter().map(fasteners).collect();
         let gone: Vec<&Id> = touched.gone.iter().collect();
         let doubted = self.torques.change(&gone, &joints);
-        for (id, part) in &touched.part_of {
-            if let Some(number) = self.torques.number_of(id.as_str()) {
-                self.parts.add(part.get(), number, |_| true);
-            }
-        }
         let joint = |id: &Id| read.get(id).and_then(|record| record.as_joint());
         let led_otherwise = self.ways.change(touched.rewritten.iter().map(|id| (id, joint(id))));
         touched.joints.extend(led_otherwise.iter().map(|joint| joint.as_str().into()));
@@ -142,7 +138,9 @@ impl LiveAudit {
     /// The last step; gives how many records had to be audited again.
     pub fn enter(&mut self, Judged(judged): Judged) -> usize {
         for (id, findings) in &judged {
-            if let Some(kept) = self.records.get_mut(id) {
+            if let Some(number) = self.torques.roll().number(id.as_str())
+                && let Some(kept) = &mut self.records[number as usize]
+            {
                 kept.enter(findings);
             }
         }
@@ -150,18 +148,20 @@ impl LiveAudit {
     }
 
     fn replace(&mut self, id: Id, now: Option<Standing>, touched: &mut Touched, read: &mut Read) {
-        if let Some(before) = self.records.remove(&id) {
+        let number = self.torques.number_for(&id);
+        self.records.resize(self.torques.roll().count(), None);
+        if let Some(before) = self.records[number as usize].take() {
+            self.count -= 1;
             let joint = before.joint(id.as_str());
             touched.joints.insert(joint.unwrap_or(id.as_str()).into());
             if joint.is_none() {
                 touched.rewritten.insert(id.clone());
             }
             touched.parts.extend(before.part);
-            if let Some((part, number)) = before.part.zip(self.torques.number_of(id.as_str())) {
+            if let Some(part) = before.part {
                 self.parts.remove(part.get(), number);
             }
         }
-        touched.part_of.remove(&id);
         if now.as_ref().is_none_or(|now| now.record.as_fastener().is_none()) {
             touched.gone.push(id.clone());
         }
@@ -171,46 +171,70 @@ impl LiveAudit {
         if record.as_joint().is_some() {
             touched.rewritten.insert(id.clone());
         }
-        touched.parts.extend(kept.part);
-        touched.part_of.extend(kept.part.map(|part| (id.clone(), part)));
-        self.records.insert(id.clone(), kept);
+        if let Some(part) = kept.part {
+            touched.parts.insert(part);
+            self.parts.add(part.get(), number, |_| true);
+        }
+        self.records[number as usize] = Some(kept);
+        self.count += 1;
         read.insert(id, record);
     }
 
     /// The records that have to be audited again: those of touched joints and parts, and those beside a torque about which
     /// something else is found now.
     fn to_audit(&self, touched: &Touched, doubted: &[Id]) -> Vec<Id> {
-        let joint_of = |id: &Id| self.records.get(id).and_then(|kept| kept.joint(id.as_str()).map(Box::from));
+        let joint_of = |id: &Id| self.get(id).and_then(|(_, kept)| kept.joint(id.as_str()).map(Box::from));
         let doubted: Vec<Box<str>> = doubted.iter().filter_map(joint_of).collect();
         let joints: BTreeSet<&str> = touched.joints.iter().chain(&doubted).map(|joint| &**joint).collect();
         let in_joints = joints.into_iter().flat_map(|joint| self.joint_with_fasteners(joint));
         let of_parts = touched.parts.iter().flat_map(|part| self.of_part(*part));
-        let again: BTreeSet<&Id> = in_joints.chain(of_parts).collect();
-        again.into_iter().cloned().collect()
+        let mut again = self.ids(in_joints.chain(of_parts).collect::<BTreeSet<u32>>());
+        again.sort_unstable();
+        again
+    }
+
+    fn ids(&self, numbers: impl IntoIterator<Item = u32>) -> Vec<Id> {
+        numbers.into_iter().filter_map(|number| self.torques.roll().id(number)).collect()
+    }
+
+    fn get(&self, id: &Id) -> Option<(u32, &Kept)> {
+        self.get_at(self.torques.roll().number(id.as_str())?)
+    }
+
+    fn get_at(&self, number: u32) -> Option<(u32, &Kept)> {
+        Some((number, self.records[number as usize].as_ref()?))
     }
 
     /// Everything that a record is judged beside, itself among it if it is in the book: by its joint, its part, and what it is
     /// behind.
-    fn context(&self, joint: &str, part: Option<PartKey>, behind: &[Id]) -> impl Iterator<Item = &Id> {
+    fn context(&self, joint: &str, part: Option<PartKey>, behind: &[Id]) -> BTreeSet<u32> {
         let of_part = part.into_iter().flat_map(|part| self.of_part(part));
-        let behind = behind.iter().filter_map(|first| self.records.get_key_value(first)).map(|(id, _)| id);
-        self.joint_with_fasteners(joint).chain(of_part).chain(behind)
+        let behind = behind.iter().filter_map(|first| self.get(first)).map(|(number, _)| number);
+        self.joint_with_fasteners(joint).chain(of_part).chain(behind).collect()
     }
 
-    fn joint_with_fasteners(&self, joint: &str) -> impl Iterator<Item = &Id> {
-        let itself = self.records.get_key_value(joint).map(|(id, _)| id);
-        itself.into_iter().chain(self.fasteners_of(joint))
+    fn joint_with_fasteners(&self, joint: &str) -> impl Iterator<Item = u32> {
+        let itself = self.torques.roll().number(joint).and_then(|number| self.get_at(number));
+        itself.map(|(number, _)| number).into_iter().chain(self.fasteners_of(joint))
     }
 
     /// The fasteners of a joint, which lie below it.
-    fn fasteners_of(&self, joint: &str) -> impl Iterator<Item = &Id> {
+    fn fasteners_of(&self, joint: &str) -> impl Iterator<Item = u32> {
         let length = joint.len();
-        let closes = move |(id, kept): &(&Id, &Kept)| kept.joint(id.as_str()).is_some_and(|its| its.len() == length);
-        below(&self.records, joint).filter(closes).map(|(id, _)| id)
+        let closes = move |(_, kept): &(u32, &Kept)| kept.joint_length() == Some(length);
+        self.below(joint).filter(closes).map(|(number, _)| number)
     }
 
-    fn of_part(&self, part: PartKey) -> impl Iterator<Item = &Id> {
-        self.parts.group(part.get()).filter_map(|number| self.torques.id_of(number))
+    fn of_part(&self, part: PartKey) -> impl Iterator<Item = u32> {
+        self.parts.group(part.get()).map(|number| number as u32)
+    }
+
+    /// What lies below a path; everything below the empty one.
+    fn below(&self, path: &str) -> impl Iterator<Item = (u32, &Kept)> + use<'_> {
+        // Behind the point comes the slash, and behind every id the brace.
+        let (first, last) =
+            if path.is_empty() { (String::new(), "{".to_owned()) } else { (format!("{path}."), format!("{path}/")) };
+        self.torques.roll().range(&first, &last).filter_map(|number| self.get_at(number))
     }
 
     /// Audits records of the book, in the order of their ids, and tells the findings of each. `read` are records that
@@ -223,18 +247,19 @@ impl LiveAudit {
         tell: impl Fn(&Id, Vec<Finding>) -> T + Sync,
     ) -> Result<Vec<T>, P::Error> {
         let context = |id: &Id| {
-            let kept = self.records.get(id);
+            let kept = self.get(id).map(|(_, kept)| kept);
             let joint = kept.and_then(|kept| kept.joint(id.as_str())).unwrap_or(id.as_str());
             let part = kept.and_then(|kept| kept.part);
-            self.context(joint, part, self.ways.behind(id)).cloned().collect::<Vec<_>>()
+            self.context(joint, part, self.ways.behind(id))
         };
         // To read all that stand beside each of them is dearer than to read the whole book from here on.
         const FEW: usize = 200;
         const PART: usize = 8;
-        if ids.len() > FEW.max(self.records.len() / PART) {
+        if ids.len() > FEW.max(self.count / PART) {
             read.extend(pages.all()?.into_iter().map(|record| (record.id().clone(), record)));
         } else {
-            let beside: BTreeSet<Id> = ids.iter().flat_map(context).collect();
+            let beside: BTreeSet<u32> = ids.iter().flat_map(context).collect();
+            let beside: BTreeSet<Id> = self.ids(beside).into_iter().collect();
             read.retain(|id, _| beside.contains(id));
             read_more(&mut read, beside.iter(), pages)?;
         }
@@ -249,23 +274,24 @@ impl LiveAudit {
         OfAll { torques: &self.torques, ways: &self.ways, elsewhere: None }
     }
 
-    fn ids_within(&self, path: Option<&str>) -> impl Iterator<Item = (&Id, &Kept)> {
+    fn within(&self, path: Option<&str>) -> impl Iterator<Item = (u32, &Kept)> {
         let path = path.unwrap_or("");
-        let itself = self.records.get_key_value(path);
-        itself.into_iter().chain(below(&self.records, path))
+        let itself = self.torques.roll().number(path).and_then(|number| self.get_at(number));
+        itself.into_iter().chain(self.below(path))
     }
 
     /// The findings of the records that have some that are wanted, in the order of the ids.
     fn findings_of<'k, P: Pages>(
         &self,
-        records: impl Iterator<Item = (&'k Id, &'k Kept)>,
+        records: impl Iterator<Item = (u32, &'k Kept)>,
         wanted: Wanted<'_>,
         pages: &P,
     ) -> Result<Vec<Finding>, P::Error> {
         let with_findings = records.filter(|(_, kept)| kept.may_have(wanted.at_least, wanted.rule));
-        let ids: Vec<Id> = with_findings.map(|(id, _)| id.clone()).collect();
-        let told = self.each(&ids, Read::new(), pages, |id, mut findings| {
-            debug_assert!(self.records.get(id).is_some_and(|kept| kept.is_of(&findings)), "{id} was not audited again");
+        let ids = self.ids(with_findings.map(|(number, _)| number));
+        let told = self.each(&ids, Read::new(), pages, |_id, mut findings| {
+            #[cfg(debug_assertions)]
+            assert!(self.get(_id).is_some_and(|(_, kept)| kept.is_of(&findings)), "{_id} was not audited again");
             findings.retain(|finding| wanted.wants(finding));
             findings
         })?;
@@ -283,7 +309,7 @@ impl LiveAudit {
         wanted: Wanted<'_>,
         pages: &P,
     ) -> Result<Vec<Finding>, P::Error> {
-        self.findings_of(self.ids_within(path), wanted, pages)
+        self.findings_of(self.within(path), wanted, pages)
     }
 
     /// The findings of these records, in the order of the ids; of one that is not in the book there are none. `pages` has
@@ -292,32 +318,32 @@ impl LiveAudit {
     /// # Errors
     /// If a record can't be read.
     pub fn findings_of_ids<P: Pages>(&self, ids: &BTreeSet<&Id>, pages: &P) -> Result<Vec<Finding>, P::Error> {
-        self.findings_of(ids.iter().filter_map(|id| self.records.get_key_value(*id)), Wanted::ALL, pages)
+        self.findings_of(ids.iter().filter_map(|id| self.get(id)), Wanted::ALL, pages)
     }
 
     /// What was found at a path and below it, in short.
     #[must_use]
     pub fn summary_within(&self, path: &str) -> AuditSummary {
-        self.ids_within(Some(path)).map(|(_, kept)| kept.summary()).sum()
+        self.within(Some(path)).map(|(_, kept)| kept.summary()).sum()
     }
 
     /// Every record about which something was found, and what in short, in the order of the ids.
-    pub fn summaries(&self) -> impl Iterator<Item = (&Id, AuditSummary)> {
-        let with_findings = self.records.iter().filter(|(_, kept)| kept.findings() > 0);
-        with_findings.map(|(id, kept)| (id, kept.summary()))
+    pub fn summaries(&self) -> impl Iterator<Item = (Id, AuditSummary)> {
+        let with_findings = self.within(None).filter(|(_, kept)| kept.findings() > 0);
+        with_findings.filter_map(|(number, kept)| Some((self.torques.roll().id(number)?, kept.summary())))
     }
 
     /// What was found about the record of this id, if the book has it in this version.
     #[must_use]
     pub fn summary_in_force(&self, id: &Id, version: u64) -> Option<AuditSummary> {
-        self.records.get(id).filter(|kept| kept.version == version).map(Kept::summary)
+        self.get(id).filter(|(_, kept)| kept.version == version).map(|(_, kept)| kept.summary())
     }
 
     /// Whether there are surely more than `most` findings that are wanted at a path and below it, as far as can be told
     /// without making them.
     #[must_use]
     pub fn findings_are_more(&self, path: Option<&str>, wanted: Wanted<'_>, most: usize) -> bool {
-        let records = self.ids_within(path).filter(|(_, kept)| kept.may_have(wanted.at_least, wanted.rule));
+        let records = self.within(path).filter(|(_, kept)| kept.may_have(wanted.at_least, wanted.rule));
         // Of the findings of a record one at least is wanted; all of them if everything is.
         let count = |kept: &Kept| if wanted == Wanted::ALL { kept.findings() } else { 1 };
         records.map(|(_, kept)| count(kept)).sum::<usize>() > most
@@ -330,7 +356,8 @@ impl LiveAudit {
     pub fn findings_beside<P: Pages>(&self, record: &Record, pages: &P) -> Result<Vec<Finding>, P::Error> {
         let behind = record.as_joint().map_or(&[][..], |joint| &joint.behind);
         let mut read = Read::new();
-        read_more(&mut read, self.context(joint_of(record).as_str(), part_of(record), behind), pages)?;
+        let beside = self.ids(self.context(joint_of(record).as_str(), part_of(record), behind));
+        read_more(&mut read, beside.iter(), pages)?;
         let book = Book::part(read.values().map(|record| &**record), self.of_all());
         Ok(Audit::of(&book).findings_of(record))
     }
@@ -344,7 +371,7 @@ impl LiveAudit {
     /// How many records there are.
     #[must_use]
     pub fn count(&self) -> usize {
-        self.records.len()
+        self.count
     }
 
     /// Whether so much has changed that it is better made anew.
@@ -373,8 +400,6 @@ struct Touched {
     /// Those of them whose own record is another one.
     rewritten: BTreeSet<Id>,
     parts: BTreeSet<PartKey>,
-    /// The parts of fasteners that have come.
-    part_of: HashMap<Id, PartKey>,
     /// What is no fastener of the book now.
     gone: Vec<Id>,
 }
@@ -387,12 +412,4 @@ fn read_more<'i, P: Pages>(read: &mut Read, ids: impl Iterator<Item = &'i Id>, p
         missing.par_iter().with_min_len(32).map(one).collect::<Result<_, _>>()?;
     read.extend(found.into_iter().flatten());
     Ok(())
-}
-
-/// What lies below a path; everything below the empty one.
-fn below<'r>(records: &'r BTreeMap<Id, Kept>, path: &str) -> impl Iterator<Item = (&'r Id, &'r Kept)> + use<'r> {
-    // Behind the point comes the slash, and behind every id the brace.
-    let (first, last) =
-        if path.is_empty() { (String::new(), "{".to_owned()) } else { (format!("{path}."), format!("{path}/")) };
-    records.range::<str, _>((Bound::Included(first.as_str()), Bound::Excluded(last.as_str())))
 }

@@ -23,14 +23,14 @@ pub(super) struct Parts {
 /// A fastener with the torque that it is left with.
 #[derive(Debug)]
 pub(super) struct Taken {
-    /// Its id.
-    pub id: Id,
+    /// The number of its record, as whoever entered it counts.
+    pub number: u32,
     /// The torque.
     pub torque: TorqueSetting,
     /// A number of its part and its case: the same for what is compared.
     compared: u64,
-    /// How long the id of its joint is, with which its own begins. An id has at most 160 bytes.
-    joint: u8,
+    /// A number of its joint.
+    joint: u64,
 }
 
 /// The least and the most, each with the next one that is of another joint: places in the list.
@@ -45,29 +45,25 @@ impl Taken {
     pub fn middle(&self) -> Torque {
         self.torque.middle()
     }
-
-    fn joint(&self) -> &str {
-        self.id.as_str().get(..usize::from(self.joint)).unwrap_or_default()
-    }
 }
 
 impl Parts {
-    /// Enters a fastener, if it has a part number and is left with a torque. The text of `id` is kept.
-    pub fn enter(&mut self, fastener: &Fastener, id: &Id) {
+    /// Enters a fastener, if it has a part number and is left with a torque.
+    pub fn enter(&mut self, fastener: &Fastener, number: u32) {
         if let Some(compared) = compared(fastener)
             && let Some(last) = plan::last_without_turns(fastener)
         {
-            let joint = u8::try_from(fastener.joint.as_str().len()).unwrap_or(u8::MAX);
-            self.taken.push(Taken { id: id.clone(), torque: last.torque, compared, joint });
+            self.taken.push(Taken { number, torque: last.torque, compared, joint: joint_number(&fastener.joint) });
         }
     }
 
     /// The least and the most that the same part takes in other joints, in the same case.
     pub fn elsewhere(&self, fastener: &Fastener) -> impl Iterator<Item = &Taken> {
         let ends = compared(fastener).and_then(|compared| self.ends().get(&compared)).copied().unwrap_or_default();
+        let joint = joint_number(&fastener.joint);
         [ends.least, ends.most].into_iter().filter_map(move |two| {
             let taken = two.into_iter().flatten().filter_map(|place| self.taken(place));
-            taken.into_iter().find(|taken| taken.joint() != fastener.joint.as_str())
+            taken.into_iter().find(|taken| taken.joint != joint)
         })
     }
 
@@ -97,7 +93,7 @@ impl Parts {
     fn put(&self, two: &mut [Option<u32>; 2], place: u32, goes_farther: impl Fn(&Taken, &Taken) -> bool) {
         let Some(new) = self.taken(place) else { return };
         let known = two.map(|place| self.taken(place?));
-        let is_elsewhere = known[0].is_some_and(|first| first.joint() != new.joint());
+        let is_elsewhere = known[0].is_some_and(|first| first.joint != new.joint);
         if known[0].is_none_or(|first| goes_farther(new, first)) {
             let second = if is_elsewhere { two[0] } else { two[1] };
             *two = [Some(place), second];
@@ -105,6 +101,13 @@ impl Parts {
             two[1] = Some(place);
         }
     }
+}
+
+/// A number of a joint: the same for the same one.
+fn joint_number(joint: &Id) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    joint.hash(&mut hasher);
+    hasher.finish()
 }
 
 /// A number of the part of a fastener and of its case; none where no part is stated.
@@ -150,7 +153,7 @@ mod tests {
             let records: Vec<Record> = (0..count).map(one).collect();
             let fasteners: Vec<&Fastener> = records.iter().filter_map(Record::as_fastener).collect();
             let mut parts = Parts::default();
-            fasteners.iter().for_each(|fastener| parts.enter(fastener, &fastener.id));
+            (0..).zip(&fasteners).for_each(|(number, fastener)| parts.enter(fastener, number));
             let torque = |fastener: &Fastener| plan::last_without_turns(fastener).expect("a torque").middle();
             for own in &fasteners {
                 let others = fasteners.iter().filter(|other| other.joint != own.joint).map(|other| torque(other));

@@ -1,9 +1,9 @@
 //! The torques of a book, each with what stands around it, and the verdict on each.
 
 use super::entries::read;
+use super::roll::Roll;
 use super::slip::{Entry, Judged, Ledger, Priors, Sharing};
 use crate::record::{Fastener, Id};
-use std::collections::HashMap;
 use std::ops::Range;
 
 /// The torques of a book with the verdict on each.
@@ -12,9 +12,9 @@ pub struct Torques {
     ledger: Ledger,
     /// The stage of each entry of the ledger.
     stages: Vec<u16>,
-    by_record: HashMap<Id, Places>,
-    /// The ids of the records by their numbers.
-    ids: Vec<Id>,
+    roll: Roll,
+    /// Where those of each record are, by its number.
+    places: Vec<Places>,
 }
 
 impl Default for Torques {
@@ -23,20 +23,17 @@ impl Default for Torques {
     }
 }
 
-/// Where the torques of a fastener stand in the ledger.
-#[derive(Debug, Clone, Copy)]
+/// Where the torques of a record stand in the ledger.
+#[derive(Debug, Clone, Copy, Default)]
 struct Places {
-    /// The number of its record.
-    record: u32,
     first: u32,
     count: u16,
 }
 
 impl Places {
-    fn of(record: usize, entries: Range<usize>) -> Self {
-        let number = |number: usize| u32::try_from(number).unwrap_or(u32::MAX);
-        let count = u16::try_from(entries.len()).unwrap_or(u16::MAX);
-        Self { record: number(record), first: number(entries.start), count }
+    fn of(entries: Range<usize>) -> Self {
+        let first = u32::try_from(entries.start).unwrap_or(u32::MAX);
+        Self { first, count: u16::try_from(entries.len()).unwrap_or(u16::MAX) }
     }
 
     fn entries(self) -> Range<usize> {
@@ -63,28 +60,29 @@ pub struct JudgedTorque<'t> {
 pub(super) struct Gathered {
     entries: Vec<Entry>,
     stages: Vec<u16>,
-    by_record: HashMap<Id, Places>,
-    ids: Vec<Id>,
+    roll: Roll,
+    places: Vec<Places>,
     common: Sharing,
 }
 
 impl Gathered {
-    /// Adds the fasteners that come next in the order of the book, whole joints of them, and gives their ids with texts that
-    /// hold nothing else.
-    pub fn add(&mut self, fasteners: &[&Fastener]) -> &[Id] {
-        let first = self.ids.len();
-        for (fastener, staged) in fasteners.iter().zip(read(fasteners)) {
-            let (record, from) = (self.ids.len(), self.entries.len());
+    /// Enters the id of the record that comes next in the order of the book, and gives its number.
+    pub fn enter(&mut self, id: &Id) -> u32 {
+        self.places.push(Places::default());
+        self.roll.push(id)
+    }
+
+    /// Adds the torques of the fasteners that come next, whole joints of them, which were entered under these numbers.
+    pub fn add(&mut self, fasteners: &[&Fastener], numbers: &[u32]) {
+        for (number, staged) in numbers.iter().zip(read(fasteners)) {
+            let (record, from) = (*number as usize, self.entries.len());
             for (stage, entry) in staged {
                 self.stages.push(small(stage));
                 self.entries.push(Entry { record, ..entry });
             }
             self.common.share(&mut self.entries[from..]);
-            let id = fastener.id.apart();
-            self.by_record.insert(id.clone(), Places::of(record, from..self.entries.len()));
-            self.ids.push(id);
+            self.places[record] = Places::of(from..self.entries.len());
         }
-        &self.ids[first..]
     }
 
     /// All of them, weighed.
@@ -94,9 +92,9 @@ impl Gathered {
 
     fn with(mut self, ledger: impl FnOnce(Vec<Entry>) -> Ledger) -> Torques {
         self.stages.shrink_to_fit();
-        self.by_record.shrink_to_fit();
-        self.ids.shrink_to_fit();
-        Torques { ledger: ledger(self.entries), stages: self.stages, by_record: self.by_record, ids: self.ids }
+        self.roll.shrink();
+        self.places.shrink_to_fit();
+        Torques { ledger: ledger(self.entries), stages: self.stages, roll: self.roll, places: self.places }
     }
 }
 
@@ -115,13 +113,15 @@ impl Torques {
 
     fn made<'f>(fasteners: impl Iterator<Item = &'f Fastener>, ledger: impl FnOnce(Vec<Entry>) -> Ledger) -> Self {
         let mut gathered = Gathered::default();
-        gathered.add(&fasteners.collect::<Vec<_>>());
+        let fasteners: Vec<&Fastener> = fasteners.collect();
+        let numbers: Vec<u32> = fasteners.iter().map(|fastener| gathered.enter(&fastener.id)).collect();
+        gathered.add(&fasteners, &numbers);
         gathered.with(ledger)
     }
 
     /// The torques of the fastener of this id, in the order of its stages.
     pub fn of_fastener(&self, id: &str) -> impl Iterator<Item = JudgedTorque<'_>> {
-        let range = self.by_record.get(id).map_or(0..0, |places| places.entries());
+        let range = self.roll.number(id).map_or(0..0, |number| self.places[number as usize].entries());
         range.map(|i| {
             let (entry, found) = self.ledger.get(i);
             JudgedTorque { stage: self.stages[i].into(), entry, judged: found.judged, in_line: found.in_line }
@@ -133,7 +133,9 @@ impl Torques {
     pub fn change(&mut self, gone: &[&Id], joints: &[Vec<&Fastener>]) -> Vec<Id> {
         let mut struck = Vec::new();
         for id in gone {
-            struck.extend(self.by_record.remove(id.as_str()).map_or(0..0, Places::entries));
+            if let Some(number) = self.roll.number(id.as_str()) {
+                struck.extend(std::mem::take(&mut self.places[number as usize]).entries());
+            }
         }
         let mut come = Vec::new();
         for fasteners in joints {
@@ -141,43 +143,41 @@ impl Torques {
                 self.replace(&fastener.id, staged, &mut struck, &mut come);
             }
         }
-        let ids = &self.ids;
-        let records = self.ledger.change(&struck, come, &|a, b| ids[a].cmp(&ids[b]));
-        records.into_iter().map(|record| ids[record].clone()).collect()
+        let roll = &self.roll;
+        let records = self.ledger.change(&struck, come, &|a, b| roll.compare(a as u32, b as u32));
+        records.into_iter().filter_map(|record| roll.id(record as u32)).collect()
     }
 
     /// Puts other torques in the place of those that a fastener had, unless they are the same.
     fn replace(&mut self, id: &Id, staged: Vec<(usize, Entry)>, struck: &mut Vec<usize>, come: &mut Vec<Entry>) {
-        let before = self.by_record.get(id.as_str()).copied();
-        let record = before.map_or(self.ids.len(), |places| places.record as usize);
+        let record = self.number_for(id) as usize;
+        let before = self.places[record];
         let staged: Vec<(usize, Entry)> =
             staged.into_iter().map(|(stage, entry)| (stage, Entry { record, ..entry })).collect();
-        if let Some(before) = before {
-            let known = before.entries().map(|i| (self.stages[i].into(), self.ledger.get(i).0));
-            if known.eq(staged.iter().map(|(stage, entry)| (*stage, entry))) {
-                return;
-            }
-            struck.extend(before.entries());
-        } else {
-            self.ids.push(id.clone());
+        let known = before.entries().map(|i| (self.stages[i].into(), self.ledger.get(i).0));
+        if known.eq(staged.iter().map(|(stage, entry)| (*stage, entry))) {
+            return;
         }
+        struck.extend(before.entries());
         let from = self.ledger.next_place() + come.len();
-        self.by_record.insert(id.clone(), Places::of(record, from..from + staged.len()));
+        self.places[record] = Places::of(from..from + staged.len());
         for (stage, entry) in staged {
             self.stages.push(small(stage));
             come.push(entry);
         }
     }
 
-    /// The number of a fastener, which it keeps as long as it is in the book; the first ones are numbered in their order.
-    #[must_use]
-    pub(super) fn number_of(&self, id: &str) -> Option<u32> {
-        Some(self.by_record.get(id)?.record)
+    /// The ids of the book with their numbers.
+    pub(super) fn roll(&self) -> &Roll {
+        &self.roll
     }
 
-    /// The id of the fastener that has, or had, a number.
-    pub(super) fn id_of(&self, number: usize) -> Option<&Id> {
-        self.ids.get(number)
+    /// The number of an id, which is entered if it has none.
+    pub(super) fn number_for(&mut self, id: &Id) -> u32 {
+        self.roll.number(id.as_str()).unwrap_or_else(|| {
+            self.places.push(Places::default());
+            self.roll.push(id)
+        })
     }
 
     /// Whether so much has come and gone that it is better made anew.

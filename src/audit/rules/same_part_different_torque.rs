@@ -47,10 +47,11 @@ fn check(case: &FastenerCase<'_>) -> Vec<Finding> {
     let elsewhere = case.book.parts().elsewhere(fastener).filter(|taken| ratio(own.middle(), taken.middle()) > SAME);
     let apart = |taken: &Taken| ratio(own.middle(), taken.middle());
     let Some(taken) = elsewhere.max_by(|a, b| apart(a).total_cmp(&apart(b))) else { return Vec::new() };
-    let message = format!("{part} takes {} here, but {} at {}", own.torque, taken.torque, taken.id);
+    let Some(id) = case.book.id_of_taken(taken) else { return Vec::new() };
+    let message = format!("{part} takes {} here, but {} at {id}", own.torque, taken.torque);
     let finding =
         if apart(taken) >= APART { Finding::warning(own.field(), message) } else { Finding::note(own.field(), message) };
-    vec![finding.found(own.torque).one_of([taken.torque]).because_of("elsewhere", &taken.id, "the same part number")]
+    vec![finding.found(own.torque).one_of([taken.torque]).because_of("elsewhere", id, "the same part number")]
 }
 
 fn ratio(one: Torque, other: Torque) -> f64 {

@@ -180,7 +180,7 @@ impl Catalog {
     fn audit_to_keep(&self, head: &Head) -> Result<KeptAudit, CatalogError> {
         let mut found: HashMap<Id, AuditSummary> = HashMap::new();
         let up_to = self.each_summary(|id, summary| {
-            found.insert(id.clone(), summary);
+            found.insert(id, summary);
         })?;
         let mut kept = KeptAudit::empty(self.store());
         self.store().walk_slots(&[], |id, slot| {

@@ -285,7 +285,7 @@ impl Catalog {
 
     /// Calls `tell` with the id of every record about which something was found, and what in short. Gives the change up to
     /// which the book was audited.
-    pub(super) fn each_summary(&self, mut tell: impl FnMut(&Id, AuditSummary)) -> Result<u64, CatalogError> {
+    pub(super) fn each_summary(&self, mut tell: impl FnMut(Id, AuditSummary)) -> Result<u64, CatalogError> {
         self.with_audit(|audit, pages| {
             audit.summaries().for_each(|(id, summary)| tell(id, summary));
             Ok(pages.sequence)
