@@ -5,7 +5,7 @@ use crate::query::Stored;
 use crate::record::Id;
 use quick_cache::sync::Cache;
 
-/// How many revisions are held, decoded: about 3 kB each. Of a small book all, of a large one a share.
+/// How many revisions are held, decoded: about 1.4 kB each. Of a small book all, of a large one a share.
 fn revisions(records: usize) -> usize {
     const SHARE: usize = 32;
     const LEAST: usize = 4096;

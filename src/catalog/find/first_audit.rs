@@ -6,7 +6,7 @@ use crate::query::State;
 use crate::store::Reading;
 use std::sync::{Mutex, PoisonError};
 
-/// At least so many records are read at a time, about 3 kB each.
+/// At least so many records are read at a time, about 1.4 kB each.
 const AT_A_TIME: usize = 1024;
 
 /// The book as it was after one change, read in portions.
