@@ -1,10 +1,10 @@
 //! Looking at a store from end to end, damaged or not, and leaving it as it was found.
 
+use super::bundles::Bundles;
 use super::error::StoreError;
 use super::folder::{Folder, Opening};
 use super::salvage::Salvage;
 use super::seal::Sealed;
-use super::sled_engine::SledEngine;
 use super::verify::{Depth, Progress, VerifyReport};
 use super::{Store, Sync};
 use crate::record::Id;
@@ -70,7 +70,7 @@ impl Store {
         on_progress: &mut dyn FnMut(Progress),
     ) -> Result<(Self, VerifyReport, bool), StoreError> {
         let sealed = folder.prepare()?;
-        let engine = SledEngine::open(&folder.data(), Sync::Always)?;
+        let engine = Bundles::in_files(&folder.data(), Sync::Always)?;
         let store = Self::on(Box::new(engine), folder.known())?;
         let report = store.verify(Depth::Everything, on_progress)?;
         Ok((store, report, sealed == Sealed::Whole))

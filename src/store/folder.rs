@@ -12,7 +12,6 @@
 //! data.kept/   the engine's files as they were found broken, until all is known to be whole
 //! ```
 
-use super::bytes::FORMAT;
 use super::engine::Engine;
 use super::error::StoreError;
 use super::lock::Lock;
@@ -22,6 +21,7 @@ use super::witness::{Note, Witness};
 use std::fs;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
+use std::sync::OnceLock;
 use std::time::Duration;
 
 /// When a write counts as stored.
@@ -64,10 +64,15 @@ pub struct Folder {
     sealed: Option<Look>,
     /// Whether the engine's files are as they were found and are to stay so.
     leaves_alone: bool,
+    /// Set when the mark says the format in which stores are written.
+    is_of_now: OnceLock<()>,
     /// A reading copy that gets its foot once the engine is closed.
     copy: Option<(Unfinished, Note)>,
 }
 
+/// The format in which stores are written, and the newest that is read. In format 1 the engine had every pair by itself, in
+/// format 2 they may be in bundles. A store of format 1 stays one until it is written to.
+const FORMAT: u32 = 2;
 const MARK: &str = "store.toml";
 /// The mark while it is written.
 const HALF_MARK: &str = "store.new";
@@ -98,7 +103,12 @@ impl Folder {
             _ => {}
         }
         let (witness, known) = Witness::open(path)?;
-        Ok(Self { path: path.to_path_buf(), lock, witness, known, sealed: None, leaves_alone: false, copy: None })
+        let is_of_now = OnceLock::new();
+        if format_of(path)? == Some(FORMAT) {
+            let _ = is_of_now.set(());
+        }
+        let path = path.to_path_buf();
+        Ok(Self { path, lock, witness, known, sealed: None, leaves_alone: false, is_of_now, copy: None })
     }
 
     /// Compares the engine's files with their seal, before the engine may touch them, and keeps a copy of broken ones.
@@ -124,6 +134,16 @@ impl Folder {
     /// Notes a change as stored.
     pub fn note(&self, note: Note) -> Result<(), StoreError> {
         self.witness.note(note)
+    }
+
+    /// Makes the mark say the format in which stores are written, before anything is written in it: a program that knows
+    /// only older ones refuses the store from here on, instead of taking what it can't read for damage.
+    pub fn raise_mark(&self) -> Result<(), StoreError> {
+        if self.is_of_now.get().is_none() {
+            write_mark(&self.path)?;
+            let _ = self.is_of_now.set(());
+        }
+        Ok(())
     }
 
     /// Copies the engine's files aside, or takes those that an earlier try has left.
@@ -166,6 +186,7 @@ impl Folder {
     /// Puts new files in the place of the old ones, which go aside with a word about why.
     pub fn swap_data(&mut self, fresh: &Path, note: Note, why: &str) -> Result<PathBuf, StoreError> {
         let failed = |source| StoreError::io("putting the new files in place")(source);
+        self.raise_mark()?;
         let number = (1..).find(|number| !self.aside(*number).exists()).unwrap_or(1);
         let aside = self.aside(number);
         fs::create_dir(&aside).map_err(failed)?;
@@ -268,19 +289,24 @@ fn cannot_write(path: &Path, source: std::io::Error) -> StoreError {
 
 /// Whether the folder says that it is a store of a format that is known.
 pub fn read_mark(path: &Path) -> Result<bool, StoreError> {
+    Ok(format_of(path)?.is_some())
+}
+
+/// The format that the folder says it has, if it says that it is a store.
+fn format_of(path: &Path) -> Result<Option<u32>, StoreError> {
     let file = path.join(MARK);
     // A bit that flipped in the words above the number is no reason to refuse the store.
     let text = match fs::read(&file) {
         Ok(bytes) => String::from_utf8_lossy(&bytes).into_owned(),
-        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(false),
+        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(None),
         Err(error) => return Err(StoreError::io(format!("reading {}", file.display()))(error)),
     };
     let format = text.lines().find_map(|line| line.strip_prefix("format = ")?.trim().parse::<u32>().ok());
     match format {
-        Some(format) if format > u32::from(FORMAT) => {
-            Err(StoreError::Newer { path: Some(path.to_path_buf()), found: format, known: u32::from(FORMAT) })
+        Some(format) if format > FORMAT => {
+            Err(StoreError::Newer { path: Some(path.to_path_buf()), found: format, known: FORMAT })
         }
-        Some(_) => Ok(true),
+        Some(format) => Ok(Some(format)),
         None => {
             let what = file.display().to_string();
             let how = format!(

@@ -6,6 +6,8 @@
 //! that is the catalog's work.
 
 mod bits;
+mod bundle;
+mod bundles;
 mod bytes;
 mod change;
 mod copy;
@@ -48,6 +50,7 @@ mod witness;
 mod writer;
 
 pub use bits::Bits;
+pub use bundles::Bundles;
 pub use change::{Change, Expected, Put, RevisionInfo, Write};
 pub use database::{Preparation, Prepared};
 pub use directory::{Column, Directory, Entry, Family, Members, Spot, is_of_families};
@@ -64,7 +67,7 @@ pub use pack::{Ready, ReadyRecord, pack};
 pub use place::{DatabaseUrl, Place};
 #[cfg(feature = "postgres")]
 pub use postgres::PostgresEngine;
-pub use read_value::read_value;
+pub use read_value::{read_bundle, read_value};
 pub use reading::Glance;
 pub use rebuild::RepairReport;
 pub use replay::{Replay, Revision};
@@ -174,7 +177,7 @@ impl Store {
     }
 
     fn open_data(folder: &folder::Folder, opening: &Opening, sealed: seal::Sealed) -> Result<Self, StoreError> {
-        let engine = SledEngine::open(&folder.data(), opening.sync)?;
+        let engine = Bundles::in_files(&folder.data(), opening.sync)?;
         let engine = lasting::Lasting::of(Box::new(engine), folder.data())?;
         let store = Self::on(Box::new(engine), folder.known())?;
         if sealed == seal::Sealed::Broken {

@@ -1,12 +1,12 @@
 //! Making a store's files anew from its revisions: repair, and giving back room.
 
+use super::bundles::Bundles;
 use super::error::StoreError;
 use super::folder::{Folder, Opening};
 use super::head::Head;
 use super::memory::MemoryEngine;
 use super::replay::Replay;
 use super::salvage::Salvage;
-use super::sled_engine::SledEngine;
 use super::verify::{Depth, Progress};
 use super::{Store, Sync};
 use crate::record::Id;
@@ -54,7 +54,7 @@ impl Store {
             return Err(StoreError::Damaged { what: "the files of the store".to_owned(), how });
         }
         let fresh = folder.fresh_data()?;
-        let engine = SledEngine::open(&fresh, Sync::Batch)?;
+        let engine = Bundles::in_files(&fresh, Sync::Batch)?;
         let (store, lost) = replayed(&salvage, &folder, Box::new(engine), on_progress)?;
         store.verify(Depth::Everything, on_progress)?.into_result()?;
         let note = store.head().note();

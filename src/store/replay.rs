@@ -1,5 +1,6 @@
 //! Writing a history again, as it was: for repair, restore, compaction, and for reading a damaged store.
 
+use super::bundles::Bundles;
 use super::change::{Change, LostV1};
 #[cfg(feature = "postgres")]
 use super::engine::Requirement;
@@ -9,7 +10,6 @@ use super::folder::{Folder, Opening, Sync};
 use super::head::{self, Head};
 use super::keys;
 use super::pending::Pending;
-use super::sled_engine::SledEngine;
 use super::verify::{Depth, Progress};
 use super::{Author, Store};
 use crate::query::Stored;
@@ -140,7 +140,7 @@ impl Store {
             return Err(StoreError::Occupied { path: path.to_path_buf() });
         }
         let fresh = folder.fresh_data()?;
-        let engine = SledEngine::open(&fresh, Sync::Batch)?;
+        let engine = Bundles::in_files(&fresh, Sync::Batch)?;
         let mut replay = Replay::into_engine(Box::new(engine), &Head::begin())?;
         tell(&mut replay)?;
         let store = replay.finish()?;
@@ -162,7 +162,7 @@ impl Store {
         let mut old = Self::open(path, opening)?;
         let Some(folder) = &old.folder else { return Err(StoreError::Internal("a store without a folder".to_owned())) };
         let (fresh, before) = (folder.fresh_data()?, folder.bytes());
-        let engine = SledEngine::open(&fresh, Sync::Batch)?;
+        let engine = Bundles::in_files(&fresh, Sync::Batch)?;
         let mut replay = Replay::into_engine(Box::new(engine), &old.head())?;
         let last = old.head().sequence;
         for first in (1..=last).step_by(AT_A_TIME) {

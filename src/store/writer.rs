@@ -153,6 +153,9 @@ impl Store {
         if self.is_for_reading {
             return Err(StoreError::ForReading);
         }
+        if let Some(folder) = &self.folder {
+            folder.raise_mark()?;
+        }
         self.before.store(Some(Arc::new(before)));
         self.engine.apply(batch).map_err(|error| {
             let error = StoreError::from(error);

@@ -6,15 +6,21 @@
 use clampbook::catalog::{Decimal, ImportFormat, ImportOptions, check_backup_line, read_records};
 use clampbook::query::Query;
 use clampbook::record::{Record, Stage};
-use clampbook::store::read_value;
+use clampbook::store::{read_bundle, read_value};
 use clampbook::thread::Designation;
 
 /// What is done with arbitrary bytes; whether they were read.
 pub type Body = fn(&[u8]) -> bool;
 
 /// The bodies by their names.
-pub const BODIES: &[(&str, Body)] =
-    &[("stored", stored), ("record", record), ("import", import), ("backup", backup), ("words", words)];
+pub const BODIES: &[(&str, Body)] = &[
+    ("stored", stored),
+    ("bundle", bundle),
+    ("record", record),
+    ("import", import),
+    ("backup", backup),
+    ("words", words),
+];
 
 /// A value as the store frames it: the first byte says how long the key is; key and body follow.
 pub fn stored(bytes: &[u8]) -> bool {
@@ -30,6 +36,13 @@ pub fn stored(bytes: &[u8]) -> bool {
     crc.update(body);
     value[3..7].copy_from_slice(&crc.finalize().to_be_bytes());
     read_value(key, &value).is_ok()
+}
+
+/// A bundle of pairs as the files have it: the first byte says how long the key is; key and bundle follow.
+pub fn bundle(bytes: &[u8]) -> bool {
+    let Some((length, rest)) = bytes.split_first() else { return false };
+    let (key, bundle) = rest.split_at(usize::from(*length).min(rest.len()));
+    read_bundle(key, bundle.to_vec()).is_ok()
 }
 
 /// A record in JSON: what is read must be read again from what it prints.

@@ -3,7 +3,7 @@
 //! PostgreSQL is among them if it was built in and `tests/outside/postgres.sh` has started a server.
 
 use clampbook::catalog::{Catalog, OpenOptions, Place};
-use clampbook::store::{Engine, MemoryEngine, Opening, SledEngine, Store, Sync};
+use clampbook::store::{Bundles, Engine, MemoryEngine, Opening, Store, Sync};
 use std::path::PathBuf;
 
 /// A kind of engine.
@@ -78,7 +78,7 @@ impl Bed {
     pub fn engine(&self) -> Box<dyn Engine> {
         match self.kind {
             Kind::Memory => Box::new(MemoryEngine::default()),
-            Kind::Folder => Box::new(SledEngine::open(self.folder.path(), Sync::Always).unwrap()),
+            Kind::Folder => Box::new(Bundles::in_files(self.folder.path(), Sync::Always).unwrap()),
             #[cfg(feature = "postgres")]
             Kind::Postgres => {
                 let url = self.database.as_ref().unwrap().url();

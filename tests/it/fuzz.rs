@@ -27,6 +27,13 @@ fn examples(body: &str) -> Vec<Vec<u8>> {
             };
             pairs_of_format_1().iter().map(framed).collect()
         }
+        "bundle" => {
+            let framed = |(key, value): &(Vec<u8>, Vec<u8>)| {
+                [&[u8::try_from(key.len()).unwrap()], key.as_slice(), value].concat()
+            };
+            let pairs = crate::store_bundles::pairs_below_a_store();
+            pairs.iter().filter(|(_, value)| value[0] == 2).map(framed).collect()
+        }
         "record" => {
             let records: Vec<serde_json::Value> = serde_json::from_str(&seed).unwrap();
             lines.into_iter().chain(records.iter().map(|record| record.to_string().into_bytes())).collect()

@@ -21,6 +21,7 @@ mod seed; // the demo data: canonical, wide enough, hanging together
 mod serve; // the service as a process: log, metrics, limits, stopping, encryption, following
 mod slips; // the slip model against published tables: what was learned, no false alarm, the plainest slips
 mod standards; // the published tables: every row, and that they are complete
+mod store_bundles; // pairs in bundles: beside writers, after a failure, after rot
 mod store_care; // backup, restore, compaction
 mod store_catalog; // the catalog on the demo yard: look-up, writes, history, import, export
 mod store_damage; // rot, cut-off and missing files

@@ -65,9 +65,9 @@ fn a_newer_format() {
     drop(Catalog::create(&path).unwrap());
     let mark = path.join("store.toml");
     let text = fs::read_to_string(&mark).unwrap();
-    fs::write(&mark, text.replace("format = 1", "format = 7")).unwrap();
+    fs::write(&mark, text.replace("format = 2", "format = 7")).unwrap();
     let (error, text) = refuses(&path, true);
-    assert!(matches!(error, StoreError::Newer { found: 7, known: 1, .. }));
+    assert!(matches!(error, StoreError::Newer { found: 7, known: 2, .. }));
     assert!(text.contains("by a newer clampbook"), "{text}");
 }
 

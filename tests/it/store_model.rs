@@ -3,7 +3,7 @@
 use crate::engines;
 use clampbook::catalog::{Author, Expected, State, StoreError, Write};
 use clampbook::record::{Id, Record};
-use clampbook::store::{Batch, Depth, Engine, EngineError, Requirement, Store};
+use clampbook::store::{Batch, Depth, Engine, EngineError, Requirement, SledEngine, Store, Sync};
 use proptest::prelude::*;
 use std::collections::BTreeMap;
 
@@ -215,6 +215,9 @@ proptest! {
         for kind in engines::all() {
             run_on_engine(kind.bed().engine().as_ref(), &steps);
         }
+        // The one whose pairs are in bundles in a folder.
+        let folder = tempfile::tempdir().unwrap();
+        run_on_engine(&SledEngine::open(folder.path(), Sync::Always).unwrap(), &steps);
     }
 
     #[test]

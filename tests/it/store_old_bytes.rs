@@ -4,7 +4,7 @@
 
 use clampbook::catalog::{Author, Catalog, OpenOptions, State, Write};
 use clampbook::record::{Id, Record};
-use clampbook::store::{Batch, Depth, Engine, MemoryEngine, Store};
+use clampbook::store::{Batch, Depth, Engine, MemoryEngine, Opening, Store};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -86,18 +86,56 @@ fn format_1_is_still_what_is_written() {
     assert_eq!(old[18..], new[18..]);
 }
 
-#[test]
-fn a_folder_of_format_1_opens_and_takes_writes() {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("book");
+/// A copy of a frozen folder.
+fn folder_of(format: &str, path: &Path) {
     fs::create_dir_all(path.join("data")).unwrap();
     for name in ["store.toml", "seal", "witness", "data/conf", "data/db"] {
-        fs::copy(fixture("store_format_1").join(name), path.join(name)).unwrap();
+        fs::copy(fixture(format).join(name), path.join(name)).unwrap();
     }
-    let catalog = Catalog::open(&path, &OpenOptions::default()).unwrap();
+}
+
+#[test]
+fn folders_of_every_format_open_and_take_writes() {
     let records = records_of_format_1();
-    assert_eq!(*catalog.get(records[1].id()).unwrap().unwrap().record, records[1]);
-    catalog.apply(vec![Write::put(records[2].clone())], &Author::unknown()).unwrap();
-    assert_eq!(catalog.sequence(), 6);
-    assert!(catalog.verify(&mut |_| {}).unwrap().is_whole());
+    for (format, number) in [("store_format_1", 1), ("store_format_2", 2)] {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("book");
+        folder_of(format, &path);
+        let says = |number: u32| {
+            let mark = fs::read_to_string(path.join("store.toml")).unwrap();
+            assert!(mark.ends_with(&format!("format = {number}\n")), "{mark}");
+        };
+        let catalog = Catalog::open(&path, &OpenOptions::default()).unwrap();
+        assert_eq!(*catalog.get(records[1].id()).unwrap().unwrap().record, records[1]);
+        let history = catalog.revisions(records[2].id()).unwrap();
+        assert_eq!(history.iter().map(|one| one.sequence).collect::<Vec<_>>(), [3, 4, 5]);
+        says(number);
+        catalog.apply(vec![Write::put(records[2].clone())], &Author::unknown()).unwrap();
+        // From the first write on an older program refuses it.
+        says(2);
+        assert_eq!(catalog.sequence(), 6);
+        assert!(catalog.verify(&mut |_| {}).unwrap().is_whole());
+        drop(catalog);
+        let catalog = Catalog::open(&path, &OpenOptions::default()).unwrap();
+        assert_eq!(*catalog.get(records[2].id()).unwrap().unwrap().record, records[2]);
+        assert!(catalog.verify(&mut |_| {}).unwrap().is_whole());
+    }
+}
+
+#[test]
+fn a_folder_of_format_1_is_compacted_into_bundles_and_holds_what_it_held() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("book");
+    folder_of("store_format_1", &path);
+    let state = |path: &Path| {
+        let store = Store::open(path, &Opening::default()).unwrap();
+        let revisions: Vec<_> = store.history(1, 5).unwrap().into_iter().map(|(_, stored)| stored.unwrap()).collect();
+        let head = store.head();
+        (revisions, head.epoch.clone(), head.sequence, head.digest, store.changes(0, 10).unwrap())
+    };
+    let before = state(&path);
+    assert!(fs::read_to_string(path.join("store.toml")).unwrap().ends_with("format = 1\n"));
+    Store::compact(&path, &Opening::default(), &mut |_| {}).unwrap();
+    assert!(fs::read_to_string(path.join("store.toml")).unwrap().ends_with("format = 2\n"));
+    assert_eq!(state(&path), before);
 }
