@@ -1,35 +1,41 @@
-//! Records as they are sent, kept ready: the bytes and the tag of each.
+//! Records as they are sent, kept ready: the bytes and the tag of each, packed where that is worth it.
 //!
 //! All that goes into what is sent of a record is its revision and what the audit says of it in short. So what was made
 //! once serves wherever these two are the same again; and it need not even be asked whether they are as long as the book
 //! has not changed at all. Nothing has to be thrown away after a write.
 
+mod ahead;
 mod around;
+mod kept;
+mod packing;
 mod places;
 
-use super::tags;
 use crate::answer::json_bytes;
-use crate::catalog::{AuditSummary, Catalog, CatalogError, Lately, Mark, Page, Stored};
+use crate::catalog::{AuditSummary, Catalog, CatalogError, Lately, Listed, Mark, Stored};
 use crate::query::Query;
-use crate::record::{Id, Kind};
-use crate::view::{Entry, PageView};
-use actix_web::http::header::HeaderValue;
+use crate::record::Id;
+use crate::view::PageView;
 use actix_web::web::Bytes;
+pub use ahead::Ahead;
 use arc_swap::ArcSwap;
 use around::Around;
+use kept::Kept;
+pub use kept::Shown;
+use packing::Packing;
 use places::{PLACE, Place, Sitting};
 use quick_cache::Weighter;
 use quick_cache::sync::Cache;
 use std::fmt;
-use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, OnceLock};
 
-/// How many bytes are kept of records; of positions half as many.
-const BYTES_MAX: u64 = 24 << 20;
-/// About how many bytes a record has, as it is sent.
-const RECORD: u64 = 1200;
-/// About how many bytes of memory a record costs besides what is sent of it.
-const BESIDE: u64 = 240;
+/// How many bytes of memory what is kept of records may take: about 100,000 fasteners that are much alike.
+const BYTES_MAX: u64 = 32 << 20;
+/// How many times less are kept of positions.
+const OF_PLACES: u64 = 3;
+/// About how many bytes a record has, as it is kept.
+const RECORD: u64 = 300;
+/// About how many bytes of memory a record costs besides what is kept of what is sent.
+const BESIDE: u64 = 140;
 
 /// Records as they are sent.
 #[derive(Clone)]
@@ -38,39 +44,27 @@ pub struct Ready {
     bytes_max: u64,
 }
 
-/// Those of one history: in another one the same numbers stand for other changes.
+/// Those of one history: in another one the same numbers stand for other changes, and other records have the slots.
 struct OfEpoch {
     epoch: String,
-    records: Cache<Id, Arc<Shown>, Weighed>,
+    /// By slot.
+    records: Cache<u32, Arc<Kept>, Weighed>,
     places: Cache<Place, Arc<Sitting>, places::Weighed>,
-}
-
-/// A record as it is sent.
-#[derive(Debug)]
-pub struct Shown {
-    /// Whether it is a joint or a fastener.
-    pub kind: Kind,
-    /// The bytes: its JSON and a line break.
-    pub line: Bytes,
-    /// The tag of these bytes.
-    pub tag: HeaderValue,
-    /// The change that made the revision, which no other revision has.
-    change: u64,
-    /// What the audit says of it in short.
-    audit: AuditSummary,
-    /// The last state of the book in which this was known to be what is sent, by its last change; 0 for none.
-    known_at: AtomicU64,
+    packing: OnceLock<Packing>,
 }
 
 /// A record as it is sent, and the change up to which the book had been audited where that is not the last one.
 pub type AsAudited = (Arc<Shown>, Option<u64>);
 
+/// The bytes of a page, and the cursor of the next one.
+pub type PageSent = (Bytes, Option<String>);
+
 #[derive(Clone)]
 struct Weighed;
 
-impl Weighter<Id, Arc<Shown>> for Weighed {
-    fn weight(&self, id: &Id, shown: &Arc<Shown>) -> u64 {
-        (id.as_str().len() + shown.line.len()) as u64 + BESIDE
+impl Weighter<u32, Arc<Kept>> for Weighed {
+    fn weight(&self, _: &u32, kept: &Arc<Kept>) -> u64 {
+        kept.len() as u64 + BESIDE
     }
 }
 
@@ -110,10 +104,12 @@ impl Ready {
     pub fn one(&self, catalog: &Catalog, id: &str) -> Result<Option<AsAudited>, CatalogError> {
         let mark = catalog.mark();
         let held = self.of(mark.epoch());
-        if let Some(shown) = held.records.get(id)
-            && shown.is_known_at(&mark)
+        let Some(slot) = catalog.slot_of(id)? else { return Ok(None) };
+        if let Some(kept) = held.records.get(&slot)
+            && kept.is_known_at(&mark)
+            && let Some(shown) = kept.shown(held.packing.get())
         {
-            return Ok(Some((shown, None)));
+            return Ok(Some((shown.into(), None)));
         }
         let Ok(id) = id.parse::<Id>() else { return Ok(None) };
         let Some(stored) = catalog.get(&id)? else { return Ok(None) };
@@ -126,9 +122,9 @@ impl Ready {
         if now.epoch() != mark.epoch() {
             return Ok(None);
         }
-        let shown = held.shown(&stored, summary);
+        let (shown, kept) = held.shown(slot, &stored, summary);
         if up_to.is_none() && now == mark {
-            shown.known_at.store(mark.sequence(), Ordering::Relaxed);
+            kept.know_at(&mark);
         }
         Ok(Some((shown, up_to)))
     }
@@ -145,34 +141,82 @@ impl Ready {
         are_last: bool,
         stored: &[Stored],
     ) -> Result<Vec<Arc<Shown>>, CatalogError> {
-        // Where the history is another one by now, nobody knows which of the two these records are of.
-        let held = (catalog.mark().epoch() == before.epoch()).then(|| self.of(before.epoch()));
-        let known: Vec<_> = stored.iter().map(|stored| held.as_ref()?.known(stored, before)).collect();
-        let others: Vec<&Stored> =
-            stored.iter().zip(&known).filter(|(_, known)| known.is_none()).map(|(stored, _)| stored).collect();
-        let summaries = catalog.audit_summaries(&others)?;
-        let shown = |(stored, audit): (&Stored, _)| match &held {
-            Some(held) => held.shown(stored, audit),
-            None => Arc::new(Shown::of(stored, audit)),
-        };
-        let others: Vec<_> = others.into_iter().zip(summaries).map(shown).collect();
-        if are_last && catalog.mark() == *before {
-            others.iter().for_each(|shown| shown.known_at.store(before.sequence(), Ordering::Relaxed));
+        let held = self.of_same(catalog, before);
+        let mut all = Vec::with_capacity(stored.len());
+        for stored in stored {
+            let slot = held.as_ref().map(|_| catalog.slot_of(stored.record.id().as_str())).transpose()?.flatten();
+            let beside = held.as_ref().zip(slot);
+            let shown = beside.and_then(|(held, slot)| {
+                held.known(slot, stored.sequence, before)?.shown(held.packing.get()).map(Arc::new)
+            });
+            all.push((stored, beside, shown));
         }
-        let mut others = others.into_iter();
-        Ok(known.into_iter().filter_map(|known| known.or_else(|| others.next())).collect())
+        let others: Vec<&Stored> =
+            all.iter().filter(|(.., shown)| shown.is_none()).map(|(stored, ..)| *stored).collect();
+        let mut summaries = catalog.audit_summaries(&others)?.into_iter();
+        let is_known = are_last && catalog.mark() == *before;
+        let shown = |(stored, beside, shown): (&Stored, Option<(&Arc<OfEpoch>, u32)>, Option<_>)| {
+            shown.or_else(|| {
+                let audit = summaries.next()?;
+                let Some((held, slot)) = beside else { return Some(Arc::new(Shown::of(stored, audit))) };
+                let (shown, kept) = held.shown(slot, stored, audit);
+                if is_known {
+                    kept.know_at(before);
+                }
+                Some(shown)
+            })
+        };
+        Ok(all.into_iter().filter_map(shown).collect())
     }
 
-    /// The page that answers a question, its records read after a mark.
+    /// The page that answers a question.
     ///
     /// # Errors
-    /// If the book can't be read.
-    pub fn page(&self, catalog: &Catalog, before: &Mark, query: &Query, page: Page) -> Result<Bytes, CatalogError> {
-        if query.members.is_some() {
-            return Ok(json_bytes(&PageView::of(catalog, query, page)?).into());
+    /// As [`Catalog::find`].
+    pub fn page(&self, catalog: &Catalog, query: &Query) -> Result<PageSent, CatalogError> {
+        let mark = catalog.mark();
+        if query.members.is_none()
+            && let Some(listed) = catalog.list(query)?
+            && let Some(page) = self.listed(catalog, &mark, listed)?
+        {
+            return Ok(page);
         }
-        let shown = self.several(catalog, before, query.as_of.is_none(), &page.items)?;
-        Ok(Around::of(&PageView::around(page)).with(&shown))
+        let page = catalog.find(query)?;
+        let next = page.next.clone();
+        if query.members.is_some() {
+            return Ok((json_bytes(&PageView::of(catalog, query, page)?).into(), next));
+        }
+        let shown = self.several(catalog, &mark, query.as_of.is_none(), &page.items)?;
+        Ok((Around::of(&PageView::around(page)).with(&shown), next))
+    }
+
+    /// A page, of which only those records are read that are not ready.
+    fn listed(&self, catalog: &Catalog, before: &Mark, listed: Listed) -> Result<Option<PageSent>, CatalogError> {
+        let Some(held) = self.of_same(catalog, before) else { return Ok(None) };
+        let known: Vec<_> = listed.records().map(|(slot, change)| (slot, held.known(slot, change, before))).collect();
+        let others = known.iter().filter(|(_, known)| known.is_none()).map(|(slot, _)| *slot);
+        let others = catalog.read_listed(&listed, others)?;
+        let mut others = self.several(catalog, before, true, &others)?.into_iter();
+        let next = listed.page.next.clone();
+        let around = Around::of(&PageView::around(listed.page));
+        let length = known.iter().flat_map(|(_, known)| known).map(|kept| kept.length()).sum::<usize>();
+        let mut whole = around.begin(length + others.as_slice().iter().map(|shown| shown.line.len()).sum::<usize>());
+        for (_, known) in known {
+            let is_there = match known {
+                Some(kept) => whole.add(|onto| kept.write(held.packing.get(), onto)),
+                None => others.next().is_some_and(|shown| whole.add_line(&shown.line)),
+            };
+            if !is_there {
+                return Ok(None);
+            }
+        }
+        Ok(Some((whole.end(), next)))
+    }
+
+    /// What is kept of this history. Where that is another one by now, nobody knows which of the two a record is of that
+    /// was read after the mark.
+    fn of_same(&self, catalog: &Catalog, before: &Mark) -> Option<Arc<OfEpoch>> {
+        (catalog.mark().epoch() == before.epoch()).then(|| self.of(before.epoch()))
     }
 }
 
@@ -182,51 +226,44 @@ impl OfEpoch {
         Self {
             epoch: epoch.to_owned(),
             records: Cache::with_weighter(about(RECORD), bytes_max, Weighed),
-            places: Cache::with_weighter(about(2 * PLACE), bytes_max / 2, places::Weighed),
+            places: Cache::with_weighter(about(OF_PLACES * PLACE), bytes_max / OF_PLACES, places::Weighed),
+            packing: OnceLock::new(),
         }
     }
 
-    /// A revision as it is sent, if that was found out in this very state of the book.
-    fn known(&self, stored: &Stored, mark: &Mark) -> Option<Arc<Shown>> {
-        let shown = self.records.get(stored.record.id())?;
-        (shown.change == stored.sequence && shown.is_known_at(mark)).then_some(shown)
+    /// A revision as it is kept, if it was found out in this very state of the book that this is sent.
+    fn known(&self, slot: u32, change: u64, mark: &Mark) -> Option<Arc<Kept>> {
+        self.records.get(&slot).filter(|kept| kept.is_of(change) && kept.is_known_at(mark))
     }
 
-    fn shown(&self, stored: &Stored, audit: AuditSummary) -> Arc<Shown> {
-        let id = stored.record.id();
-        match self.records.get(id) {
-            Some(shown) if shown.change == stored.sequence && shown.audit == audit => shown,
-            _ => {
-                let shown = Arc::new(Shown::of(stored, audit));
-                self.records.insert(id.clone(), shown.clone());
-                shown
-            }
+    fn shown(&self, slot: u32, stored: &Stored, audit: AuditSummary) -> (Arc<Shown>, Arc<Kept>) {
+        if let Some(kept) = self.records.get(&slot)
+            && kept.is_of(stored.sequence)
+            && kept.is_audited_as(audit)
+            && let Some(shown) = kept.shown(self.packing.get())
+        {
+            return (shown.into(), kept);
         }
+        let shown = Shown::of(stored, audit);
+        let kept = Arc::new(Kept::of(&shown, audit, self.packing.get()));
+        self.records.insert(slot, kept.clone());
+        (shown.into(), kept)
     }
-}
 
-impl Shown {
-    fn of(stored: &Stored, audit: AuditSummary) -> Self {
-        let line = json_bytes(&Entry::with(stored.clone(), audit));
-        let tag = tags::of_shown(stored.revision, &line);
-        Self {
-            kind: stored.record.kind(),
-            tag: HeaderValue::from_str(&tag).unwrap_or(HeaderValue::from_static("")),
-            // No more room than it needs.
-            line: line.into_boxed_slice().into(),
-            change: stored.sequence,
-            audit,
-            known_at: AtomicU64::new(0),
+    /// Packs from now on, if these records are enough to learn from.
+    fn learn(&self, shown: &[Arc<Shown>]) {
+        let lines: Vec<_> = shown.iter().map(|shown| &shown.line).collect();
+        if let Some(packing) = Packing::learnt_from(&lines)
+            && self.packing.set(packing).is_ok()
+        {
+            // What is not packed takes the room of many.
+            self.records.clear();
         }
     }
 
-    fn is_known_at(&self, mark: &Mark) -> bool {
-        mark.sequence() > 0 && self.known_at.load(Ordering::Relaxed) == mark.sequence()
-    }
-
-    /// The JSON alone.
-    fn json(&self) -> &[u8] {
-        self.line.strip_suffix(b"\n").unwrap_or(&self.line)
+    /// Whether there is hardly any room that nothing has.
+    fn is_almost_full(&self) -> bool {
+        self.records.weight() >= self.records.capacity() / 8 * 7
     }
 }
 

@@ -2,8 +2,10 @@
 
 use super::access::Access;
 use super::app::{self, Shared};
+use super::failing::in_background;
 use super::metrics;
 use super::options::{Limits, Options};
+use super::ready::Ahead;
 use super::stopping::Stopping;
 use super::tls::{Certificate, TlsError};
 use super::tokens::Tokens;
@@ -51,6 +53,9 @@ const HEAD_TIME: Duration = Duration::from_secs(10);
 const FORGET_EVERY: Duration = Duration::from_secs(60);
 /// How often it is looked whether the files of the certificate have changed.
 const LOOK_EVERY: Duration = Duration::from_secs(10);
+
+/// How often it is looked whether records are to be made ready.
+const MAKE_READY_EVERY: Duration = Duration::from_millis(500);
 
 /// Where the service answers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -147,6 +152,7 @@ pub fn run_on(
         }
         let handle = server.handle();
         let kept = shared.clone();
+        rt::spawn(make_ready(shared.clone()));
         rt::spawn(look_after(shared));
         ready(listening, stopping.clone());
         tracing::info!(address = listening.url(), metrics = listening.metrics.map(|at| at.to_string()), "listening");
@@ -255,6 +261,26 @@ async fn renew(certificate: Arc<Certificate>, mut hangup: Signal, stopping: Stop
 fn keep_last_use(shared: &Shared) {
     if let Err(error) = shared.access.tokens.keep_last_use() {
         tracing::warn!(%error, "it cannot be written down when tokens were used last");
+    }
+}
+
+/// Makes fasteners ready, as many as there is room for, whenever there is a book of which none are yet.
+async fn make_ready(shared: Data<Shared>) {
+    let mut ahead = Ahead::default();
+    while !shared.stopping.has_begun() {
+        if ahead.has_more(&shared.catalog) {
+            let (ready, catalog) = (shared.ready.clone(), shared.catalog.clone());
+            ahead = match in_background(move || Ok(ready.go_ahead(&catalog, ahead)?)).await {
+                Ok(ahead) => ahead,
+                // Whoever asks for a record meets the same fault and can be told.
+                Err(problem) => return tracing::warn!(%problem, "no records are made ready ahead"),
+            };
+        } else {
+            tokio::select! {
+                () = rt::time::sleep(MAKE_READY_EVERY) => {}
+                () = shared.stopping.begun() => {}
+            }
+        }
     }
 }
 

@@ -10,6 +10,7 @@ use actix_web::http::StatusCode;
 use actix_web::http::header::{CACHE_CONTROL, ETAG, HeaderValue, IF_MATCH, IF_NONE_MATCH};
 use actix_web::{HttpRequest, HttpResponse};
 use sha2::{Digest, Sha256};
+use std::sync::Arc;
 
 /// The tag of a record at a revision: `"r17"`.
 #[must_use]
@@ -22,8 +23,23 @@ pub fn of_revision(revision: u64) -> String {
 /// held to, and the digest of the very bytes that are sent.
 #[must_use]
 pub fn of_shown(revision: u64, bytes: &[u8]) -> String {
-    let digest: String = Sha256::digest(bytes).iter().take(5).map(|byte| format!("{byte:02x}")).collect();
-    format!("\"r{revision}-{digest}\"")
+    of_digest(revision, short_digest(bytes))
+}
+
+/// What is told of a digest: enough that two forms of a revision don't get the same tag.
+pub type Short = [u8; 5];
+
+/// The digest of what is sent.
+#[must_use]
+pub fn short_digest(bytes: &[u8]) -> Short {
+    let digest = Sha256::digest(bytes);
+    std::array::from_fn(|at| digest[at])
+}
+
+/// The tag of a record whose bytes have this digest.
+#[must_use]
+pub fn of_digest(revision: u64, [a, b, c, d, e]: Short) -> String {
+    format!("\"r{revision}-{a:02x}{b:02x}{c:02x}{d:02x}{e:02x}\"")
 }
 
 /// What an answer looks like can change with the program.
@@ -70,14 +86,16 @@ pub fn tagged(mut response: HttpResponse, tag: &str) -> HttpResponse {
 
 /// A record as it is shown, or that the sender has it already.
 #[must_use]
-pub fn shown_unless_known(request: &HttpRequest, shown: &Shown) -> HttpResponse {
+pub fn shown_unless_known(request: &HttpRequest, shown: Arc<Shown>) -> HttpResponse {
+    let tag = shown.tag();
     let is_known =
-        request.headers().contains_key(IF_NONE_MATCH) && shown.tag.to_str().is_ok_and(|tag| is_known(request, tag));
+        request.headers().contains_key(IF_NONE_MATCH) && tag.to_str().is_ok_and(|tag| is_known(request, tag));
     let mut response = match is_known {
         true => HttpResponse::NotModified().finish(),
-        false => reply::json_made(StatusCode::OK, shown.line.clone()),
+        // Nobody else has it, as a rule: then its bytes are sent as they lie there.
+        false => reply::json_made(StatusCode::OK, Arc::unwrap_or_clone(shown).line),
     };
-    response.headers_mut().insert(ETAG, shown.tag.clone());
+    response.headers_mut().insert(ETAG, tag);
     response.headers_mut().insert(CACHE_CONTROL, NO_CACHE);
     response
 }

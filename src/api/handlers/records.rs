@@ -65,10 +65,11 @@ pub fn at_hand(shared: &Shared, request: &HttpRequest, kind: Kind, id: &str) -> 
     if !request.query_string().is_empty() {
         return Ok(None);
     }
-    let Some((shown, up_to)) = shared.ready.one(&shared.catalog, id)?.filter(|(shown, _)| shown.kind == kind) else {
+    let Some((shown, up_to)) = shared.ready.one(&shared.catalog, id)?.filter(|(shown, _)| shown.about.kind == kind)
+    else {
         return Ok(None);
     };
-    let mut response = tags::shown_unless_known(request, &shown);
+    let mut response = tags::shown_unless_known(request, shown);
     if let Some(up_to) = up_to {
         // Who names what they have seen is shown what the audit says of it.
         if request.headers().contains_key(BOOK_SEEN) {
@@ -360,13 +361,8 @@ pub async fn list(shared: &Shared, request: &HttpRequest, kind: Option<Kind>) ->
     let tag = tags::of_now(&catalog);
     tags::unless_known(request, tag, async move {
         let is_short = is_short(&query);
-        let page = move || {
-            let mark = catalog.mark();
-            let page = catalog.find(&query)?;
-            let next = page.next.clone();
-            Ok((next, ready.page(&catalog, &mark, &query, page)?))
-        };
-        let (next, page) = if is_short { at_once(&shared.catalog, page).await? } else { in_background(page).await? };
+        let page = move || Ok(ready.page(&catalog, &query)?);
+        let (page, next) = if is_short { at_once(&shared.catalog, page).await? } else { in_background(page).await? };
         let mut response = reply::json_made(StatusCode::OK, page);
         if let Some(next) = next {
             let pairs =

@@ -14,6 +14,14 @@ pub struct Around {
     place: usize,
 }
 
+/// A view into which records are being put.
+#[derive(Debug)]
+pub struct Begun<'a> {
+    whole: Vec<u8>,
+    after: &'a [u8],
+    is_empty: bool,
+}
+
 impl Around {
     /// What is around the records of this view, which has none.
     pub fn of(view: &impl Serialize) -> Self {
@@ -26,22 +34,50 @@ impl Around {
 
     /// The bytes that the whole view has.
     pub fn with(&self, items: &[Arc<Shown>]) -> Bytes {
+        let mut whole = self.begin(items.iter().map(|item| item.line.len()).sum());
+        for item in items {
+            whole.add_line(&item.line);
+        }
+        whole.end()
+    }
+
+    /// Begins a view with room for so many bytes of records.
+    pub fn begin(&self, length: usize) -> Begun<'_> {
         let (before, after) = self.bytes.split_at(self.place);
-        let length: usize = items.iter().map(|item| item.line.len()).sum();
         let mut whole = Vec::with_capacity(self.bytes.len() + length);
         whole.extend_from_slice(before);
-        for (number, item) in items.iter().enumerate() {
-            if number > 0 {
-                whole.push(b',');
-            }
-            whole.extend_from_slice(item.json());
-        }
-        whole.extend_from_slice(after);
-        whole.into()
+        Begun { whole, after, is_empty: true }
     }
 
     /// How many bytes there are.
     pub fn len(&self) -> usize {
         self.bytes.len()
+    }
+}
+
+impl Begun<'_> {
+    /// Adds a record, whose JSON and line break are written to the end of what is there. Gives back what writing says.
+    pub fn add<T>(&mut self, write: impl FnOnce(&mut Vec<u8>) -> T) -> T {
+        if !self.is_empty {
+            self.whole.push(b',');
+        }
+        self.is_empty = false;
+        let said = write(&mut self.whole);
+        if self.whole.ends_with(b"\n") {
+            self.whole.pop();
+        }
+        said
+    }
+
+    /// Adds a record as it is sent.
+    pub fn add_line(&mut self, line: &[u8]) -> bool {
+        self.add(|whole| whole.extend_from_slice(line));
+        true
+    }
+
+    /// The whole view.
+    pub fn end(mut self) -> Bytes {
+        self.whole.extend_from_slice(self.after);
+        self.whole.into()
     }
 }

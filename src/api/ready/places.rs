@@ -124,7 +124,7 @@ impl Ready {
         let mut shown = Vec::with_capacity(sitting.fasteners.len());
         for (id, change) in &sitting.fasteners {
             match self.one(catalog, id.as_str())? {
-                Some((one, None)) if one.change == *change => shown.push(one),
+                Some((one, None)) if one.about.change == *change => shown.push(one),
                 _ => return Ok(None),
             }
         }

@@ -2,13 +2,14 @@
 
 use super::places::AtPosition;
 use super::*;
+use crate::api::tags;
 use crate::catalog::{Author, Expected, PositionAsked, State};
 use crate::record::{Head, Record};
-use crate::view::PositionView;
+use crate::view::{Entry, PositionView};
 use proptest::prelude::*;
 use serde_json::json;
 use std::collections::BTreeMap;
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 /// The joints of a small book, and how many fasteners each may have.
 const JOINTS: [&str; 3] = ["a.pump.cover", "a.pump.drain", "b.winch.foot"];
@@ -85,8 +86,8 @@ fn compare(ready: &Ready, catalog: &Catalog) {
                     assert_eq!(up_to, None, "{id}");
                     let bytes = json_bytes(entry);
                     assert_eq!(shown.line, bytes, "{id}");
-                    assert_eq!(shown.tag, tags::of_shown(entry.stored.revision, &bytes));
-                    assert_eq!(shown.kind, entry.stored.record.kind());
+                    assert_eq!(shown.tag(), tags::of_shown(entry.stored.revision, &bytes));
+                    assert_eq!(shown.about.kind, entry.stored.record.kind());
                 }
                 (None, None) => {}
                 (anew, shown) => panic!("{id}: {anew:?} is made anew, ready is {shown:?}"),
@@ -96,9 +97,7 @@ fn compare(ready: &Ready, catalog: &Catalog) {
     for pairs in [vec![], vec![("head", "pan")], vec![("sort", "-torque"), ("take", "3")], vec![("fields", "name")]] {
         let pairs = pairs.into_iter().map(|(name, value)| (name.to_owned(), value.to_owned()));
         let query = Query::parse(pairs).unwrap();
-        let (mark, page) = (catalog.mark(), catalog.find(&query).unwrap());
-        let anew = json_bytes(&PageView::of(catalog, &query, page.clone()).unwrap());
-        assert_eq!(ready.page(catalog, &mark, &query, page).unwrap(), anew);
+        compare_page(ready, catalog, &query);
     }
     for (joint, position, head, variant) in [
         (0, 1, None, None),
@@ -117,6 +116,15 @@ fn compare(ready: &Ready, catalog: &Catalog) {
             let at = ready.position(catalog, &joint, &asked).unwrap();
             assert_eq!(at, is_there.then(|| AtPosition { has_joint, bytes: bytes.clone() }));
         }
+    }
+}
+
+fn compare_page(ready: &Ready, catalog: &Catalog, query: &Query) {
+    let page = catalog.find(query).unwrap();
+    let next = page.next.clone();
+    let anew = json_bytes(&PageView::of(catalog, query, page).unwrap());
+    for _ in 0..2 {
+        assert_eq!(ready.page(catalog, query).unwrap(), (anew.clone().into(), next.clone()));
     }
 }
 
@@ -164,12 +172,16 @@ proptest! {
         steps in prop::collection::vec(step(), 1..24),
         is_narrow in any::<bool>(),
         has_directory in any::<bool>(),
+        is_packed in any::<bool>(),
     ) {
         let catalog = Catalog::in_memory().unwrap();
         if has_directory {
             catalog.keep_directory().unwrap();
         }
         let ready = Ready::with_room(if is_narrow { 4000 } else { BYTES_MAX });
+        if is_packed {
+            let _ = ready.of(catalog.mark().epoch()).packing.set(packing());
+        }
         for joint in 0..JOINTS.len() {
             write(&catalog, &Step::Joint { joint, title: false });
         }
@@ -180,6 +192,52 @@ proptest! {
             compare(&ready, &catalog);
         }
     }
+}
+
+/// What was learnt from a book that is none of these.
+fn packing() -> Packing {
+    let line = |number: usize| {
+        let torque = number % TORQUES.len();
+        json_bytes(&fastener(number % JOINTS.len(), number as u8, torque, number % HEADS.len(), number % 2 == 0))
+    };
+    Packing::learnt_from(&(0..99).map(line).collect::<Vec<_>>()).unwrap()
+}
+
+/// Everything is ready before anybody has asked for it, and packed.
+#[test]
+fn what_is_made_ready_ahead_is_what_is_made_anew() {
+    let catalog = Catalog::in_memory().unwrap();
+    for joint in 0..JOINTS.len() {
+        write(&catalog, &Step::Joint { joint, title: false });
+        for number in 0..EACH {
+            write(&catalog, &Step::Fastener { joint, number, torque: 0, head: 0, is_checked: number % 2 == 0 });
+        }
+    }
+    write(&catalog, &Step::Withdraw { joint: 1, number: 2 });
+    let (ready, mut ahead) = (Ready::default(), Ahead::default());
+    assert!(!ahead.has_more(&catalog), "nothing has been audited");
+    all_lines(&catalog);
+    catalog.keep_directory().unwrap();
+    let go_on = |ahead: &mut Ahead| {
+        while ahead.has_more(&catalog) {
+            *ahead = ready.go_ahead(&catalog, std::mem::take(ahead)).unwrap();
+        }
+    };
+    go_on(&mut ahead);
+    let in_force: Vec<Id> = ids().filter(|id| is_in_force(&catalog, id) && !JOINTS.contains(&id.as_str())).collect();
+    let held = ready.of_epoch.load_full();
+    assert_eq!(held.records.len(), in_force.len());
+    assert!(held.packing.get().is_some());
+    let mark = catalog.mark();
+    for id in in_force {
+        let slot = catalog.slot_of(id.as_str()).unwrap().unwrap();
+        let stored = catalog.get(&id).unwrap().unwrap();
+        let kept = held.known(slot, stored.sequence, &mark).unwrap();
+        assert!(kept.len() < kept.length(), "{id} takes {} of {} bytes", kept.len(), kept.length());
+    }
+    compare(&ready, &catalog);
+    write(&catalog, &Step::Fastener { joint: 0, number: 0, torque: 4, head: 1, is_checked: true });
+    compare(&ready, &catalog);
 }
 
 /// The property would say nothing if the audit said the same of every record, or nothing ever stayed ready.
@@ -195,14 +253,17 @@ fn the_steps_make_the_audit_change_its_mind_while_a_revision_stands() {
     assert!(ready.one(&catalog, id.as_str()).unwrap().is_none(), "the audit has to be waited for");
     compare(&ready, &catalog);
     let one = || ready.one(&catalog, id.as_str()).unwrap().unwrap().0;
-    let before = one();
-    assert!(Arc::ptr_eq(&before, &one()), "it was made twice");
+    let slot = catalog.slot_of(id.as_str()).unwrap().unwrap();
+    let kept = || ready.of_epoch.load().records.get(&slot).unwrap();
+    let (before, first) = (one(), kept());
+    one();
+    assert!(Arc::ptr_eq(&first, &kept()), "it was made twice");
     for number in 1..4 {
         write(&catalog, &Step::Fastener { joint: 0, number, torque: 4, head: 0, is_checked: false });
     }
     compare(&ready, &catalog);
     let after = one();
-    assert_eq!(before.change, after.change);
+    assert_eq!(before.about.change, after.about.change);
     assert_ne!(before.line, after.line, "the audit says the same of it: {}", String::from_utf8_lossy(&after.line));
 }
 
@@ -279,9 +340,7 @@ fn a_revision_of_another_moment_is_not_the_last_one() {
     write(&catalog, &Step::Fastener { joint: 0, number: 0, torque: 1, head: 0, is_checked: false });
     compare(&ready, &catalog);
     let query = Query::parse([("as_of".to_owned(), first.changed_at.to_string())]).unwrap();
-    let (mark, page) = (catalog.mark(), catalog.find(&query).unwrap());
-    assert_eq!(page.items.last(), Some(&first));
-    let anew = json_bytes(&PageView::of(&catalog, &query, page.clone()).unwrap());
-    assert_eq!(ready.page(&catalog, &mark, &query, page).unwrap(), anew);
+    assert_eq!(catalog.find(&query).unwrap().items.last(), Some(&first));
+    compare_page(&ready, &catalog, &query);
     compare(&ready, &catalog);
 }

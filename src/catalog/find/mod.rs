@@ -5,6 +5,7 @@ mod families;
 mod first_audit;
 mod kept_audit;
 mod lately;
+mod listed;
 mod live_audit;
 mod near;
 mod sieve;
@@ -14,25 +15,22 @@ mod sorted;
 pub use audit_once::AuditStep;
 pub use kept_audit::KeptAudit;
 pub use lately::Lately;
+pub use listed::Listed;
 pub use live_audit::{AuditUnderWay, BookAudit};
 pub use snapshot::Snapshot;
 
 use super::{Catalog, CatalogError, StoreError};
 use crate::query::{Answer, Cursor, Facet, Field, Page, Query, Vocabulary, evaluate, sort_key};
 use crate::query::{State, Stored};
-use crate::store::{Bits, Index, Store, Valued};
+use crate::store::{Bits, Head, Index, Store, Valued};
 use sieve::Sieved;
 use std::sync::Arc;
 
 pub fn find(catalog: &Catalog, query: &Query, with_index: bool) -> Result<Page, CatalogError> {
-    let head = catalog.store().head();
-    let fingerprint = query.fingerprint();
-    if let Some(after) = &query.after {
-        after.check(fingerprint, &head.secret)?;
-    }
+    let asked = Asked::of(catalog, query)?;
     let sequence = match query.as_of {
         Some(moment) => catalog.store().sequence_at(moment)?,
-        None => head.sequence,
+        None => asked.head.sequence,
     };
     if !query.ids.is_empty() {
         return named(catalog, query, sequence);
@@ -42,21 +40,48 @@ pub fn find(catalog: &Catalog, query: &Query, with_index: bool) -> Result<Page, 
         None => look_at_all(catalog, query, &*catalog.snapshot()?)?,
         Some(_) => look_at_all(catalog, query, &catalog.snapshot_at(sequence)?)?,
     };
-    let first_sequence = query.after.as_ref().map_or(head.sequence, |after| after.sequence);
-    let next =
-        answer.items.last().filter(|_| answer.more).map(|last| {
-            Cursor::signed(fingerprint, first_sequence, sort_key(&query.sort, last), &head.secret).to_string()
-        });
-    Ok(Page {
-        items: answer.items,
-        next,
-        count: query.count.then_some(answer.count),
-        drift: query.as_of.is_none() && first_sequence != head.sequence,
-        facets: answer.facets,
-        missing: Vec::new(),
-        read_as: query.read_as.clone(),
-        sequence,
-    })
+    let next = answer.items.last().filter(|_| answer.more).map(|last| asked.next(last));
+    Ok(asked.page(answer, next, sequence))
+}
+
+/// A question, the state of the book in which it is asked, and its fingerprint.
+struct Asked<'q> {
+    query: &'q Query,
+    head: Arc<Head>,
+    fingerprint: u64,
+    /// The last change when its first page was asked for.
+    first_sequence: u64,
+}
+
+impl<'q> Asked<'q> {
+    /// Checks that the cursor belongs to the question.
+    fn of(catalog: &Catalog, query: &'q Query) -> Result<Self, CatalogError> {
+        let (head, fingerprint) = (catalog.store().head(), query.fingerprint());
+        if let Some(after) = &query.after {
+            after.check(fingerprint, &head.secret)?;
+        }
+        let first_sequence = query.after.as_ref().map_or(head.sequence, |after| after.sequence);
+        Ok(Self { query, head, fingerprint, first_sequence })
+    }
+
+    /// The cursor of the page after the one that ends with this record.
+    fn next(&self, last: &Stored) -> String {
+        let key = sort_key(&self.query.sort, last);
+        Cursor::signed(self.fingerprint, self.first_sequence, key, &self.head.secret).to_string()
+    }
+
+    fn page(&self, answer: Answer, next: Option<String>, sequence: u64) -> Page {
+        Page {
+            items: answer.items,
+            next,
+            count: self.query.count.then_some(answer.count),
+            drift: self.query.as_of.is_none() && self.first_sequence != self.head.sequence,
+            facets: answer.facets,
+            missing: Vec::new(),
+            read_as: self.query.read_as.clone(),
+            sequence,
+        }
+    }
 }
 
 /// The answer from the index, or from looking at every record where the index can't tell.

@@ -76,4 +76,22 @@ impl Store {
         };
         slots.into_iter().map(record).collect()
     }
+
+    /// The records in force that have some slots, read without holding them decoded from then on.
+    ///
+    /// # Errors
+    /// If the engine can't read, or what it reads is damaged.
+    pub fn records_apart(
+        &self,
+        directory: &Directory,
+        slots: impl IntoIterator<Item = u32>,
+    ) -> Result<Vec<Stored>, StoreError> {
+        let mut records = Vec::new();
+        for slot in slots {
+            let Some(entry) = directory.entry(slot).filter(|entry| entry.family().is_some()) else { continue };
+            let Ok(id) = directory.id(slot).parse::<Id>() else { continue };
+            records.extend(self.revision(&id, u64::from(entry.revision))?);
+        }
+        Ok(records)
+    }
 }

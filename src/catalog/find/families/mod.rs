@@ -14,9 +14,27 @@ use crate::query::{Answer, Field, Query};
 use crate::store::{Directory, Family, Store};
 use first::Search;
 use parts::Parts;
+use std::sync::Arc;
+
+/// An answer before its records are read.
+#[derive(Debug)]
+pub struct Slots {
+    /// The version of the directory that it comes from.
+    pub directory: Arc<Directory>,
+    /// The slots of its records, in their order.
+    pub slots: Vec<u32>,
+    /// All else that belongs to it.
+    pub beside: Answer,
+}
 
 /// The answer from the directory; nothing if none is kept or it can't tell.
 pub fn answer(store: &Store, query: &Query) -> Result<Option<Answer>, StoreError> {
+    let Some(Slots { directory, slots, beside }) = slots(store, query)? else { return Ok(None) };
+    Ok(Some(Answer { items: store.records_of(&directory, slots)?, ..beside }))
+}
+
+/// The same without its records.
+pub fn slots(store: &Store, query: &Query) -> Result<Option<Slots>, StoreError> {
     let Some(directory) = store.directory() else { return Ok(None) };
     if query.filter(Field::Joint).is_some() || query.facets.iter().any(|field| directory.column(*field).is_none()) {
         return Ok(None);
@@ -28,10 +46,10 @@ pub fn answer(store: &Store, query: &Query) -> Result<Option<Answer>, StoreError
     let mut slots = search.first(&order, query.take + 1);
     let more = slots.len() > query.take;
     slots.truncate(query.take);
-    let items = store.records_of(&directory, slots)?;
     let count = if query.count { search.counts().iter().map(|(.., count)| count).sum() } else { 0 };
     let facets = count::facets(&search, query);
-    Ok(Some(Answer { items, more, count, facets }))
+    let beside = Answer { items: Vec::new(), more, count, facets };
+    Ok(Some(Slots { directory: directory.clone(), slots, beside }))
 }
 
 /// Families that get through, to be gone through and to be asked about.

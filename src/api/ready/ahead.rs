@@ -1,0 +1,52 @@
+//! Making fasteners ready before somebody asks for them, as many as there is room for. They are what a workshop asks for
+//! most; joints are made ready as they are asked for.
+//!
+//! Some fasteners from all over the book are what packing is learnt from.
+
+use super::Ready;
+use crate::catalog::{Catalog, CatalogError};
+
+/// Fasteners that are learnt from, as far as they have room.
+const LEARNT_FROM: u32 = 40;
+/// Slots that are looked at before others get their turn: some milliseconds.
+const AT_A_TIME: u32 = 128;
+
+/// How far it has come.
+#[derive(Debug, Default)]
+pub struct Ahead {
+    epoch: String,
+    next: u32,
+    is_done: bool,
+}
+
+impl Ahead {
+    /// Whether some more fasteners can be made ready now: the book has to be audited, and its directory made.
+    pub fn has_more(&self, catalog: &Catalog) -> bool {
+        let is_done = self.is_done && self.epoch == catalog.mark().epoch();
+        !is_done && catalog.is_audited() && catalog.has_directory()
+    }
+}
+
+impl Ready {
+    /// Makes some more fasteners ready.
+    ///
+    /// # Errors
+    /// If the book can't be read.
+    pub fn go_ahead(&self, catalog: &Catalog, mut ahead: Ahead) -> Result<Ahead, CatalogError> {
+        let mark = catalog.mark();
+        if ahead.epoch != mark.epoch() {
+            ahead = Ahead { epoch: mark.epoch().to_owned(), ..Ahead::default() };
+        }
+        let slots = catalog.slots().unwrap_or_default();
+        let held = self.of(mark.epoch());
+        if held.packing.get().is_none() {
+            let step = (slots / LEARNT_FROM).max(1) as usize;
+            let stored = catalog.fasteners_in((0..slots).step_by(step))?;
+            held.learn(&self.several(catalog, &mark, true, &stored)?);
+        }
+        let end = ahead.next.saturating_add(AT_A_TIME).min(slots);
+        let stored = catalog.fasteners_in(ahead.next..end)?;
+        self.several(catalog, &mark, true, &stored)?;
+        Ok(Ahead { next: end, is_done: end == slots || held.is_almost_full(), ..ahead })
+    }
+}
