@@ -198,7 +198,13 @@ proptest! {
 fn packing() -> Packing {
     let line = |number: usize| {
         let torque = number % TORQUES.len();
-        json_bytes(&fastener(number % JOINTS.len(), number as u8, torque, number % HEADS.len(), number % 2 == 0))
+        json_bytes(&fastener(
+            number % JOINTS.len(),
+            number as u8,
+            torque,
+            number % HEADS.len(),
+            number.is_multiple_of(2),
+        ))
     };
     Packing::learnt_from(&(0..99).map(line).collect::<Vec<_>>()).unwrap()
 }
