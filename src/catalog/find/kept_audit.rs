@@ -20,8 +20,8 @@ const NAME: &str = "audit";
 /// Bytes of one record: the worst severity, how many findings, how many accepted.
 const ENTRY: usize = 5;
 
-/// More changes than this are not audited only to be kept.
-const FEW: u64 = 1000;
+/// More changes than this are not audited only to be kept: they take a second or so.
+const FEW: u64 = 10_000;
 
 /// What the audit came to, by slot.
 #[derive(Debug)]
