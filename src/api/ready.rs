@@ -22,7 +22,8 @@ use around::Around;
 use kept::Kept;
 pub use kept::Shown;
 use packing::Packing;
-use places::{PLACE, Place, Sitting};
+pub use places::AtPosition;
+use places::{PLACE, Sitting};
 use quick_cache::Weighter;
 use quick_cache::sync::Cache;
 use std::fmt;
@@ -30,7 +31,7 @@ use std::sync::{Arc, OnceLock};
 
 /// How many bytes of memory what is kept of records may take: about 100,000 fasteners that are much alike.
 const BYTES_MAX: u64 = 32 << 20;
-/// How many times less are kept of positions.
+/// How many times less are kept of who sits where.
 const OF_PLACES: u64 = 3;
 /// About how many bytes a record has, as it is kept.
 const RECORD: u64 = 300;
@@ -49,7 +50,7 @@ struct OfEpoch {
     epoch: String,
     /// By slot.
     records: Cache<u32, Arc<Kept>, Weighed>,
-    places: Cache<Place, Arc<Sitting>, places::Weighed>,
+    places: Cache<Id, Arc<Sitting>, places::Weighed>,
     packing: OnceLock<Packing>,
 }
 

@@ -15,7 +15,7 @@ use actix_web::web::Data;
 use actix_web::{HttpServer, rt};
 use std::net::{SocketAddr, TcpListener};
 use std::sync::Arc;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 use tokio::signal::unix::{Signal, SignalKind, signal};
 
 /// What keeps the service from running.
@@ -266,8 +266,11 @@ fn keep_last_use(shared: &Shared) {
 
 /// Makes fasteners ready, as many as there is room for, whenever there is a book of which none are yet.
 async fn make_ready(shared: Data<Shared>) {
+    /// After each turn those who ask have so many times as long for themselves.
+    const OTHERS: u32 = 3;
     let mut ahead = Ahead::default();
     while !shared.stopping.has_begun() {
+        let (began, mut pause) = (Instant::now(), MAKE_READY_EVERY);
         if ahead.has_more(&shared.catalog) {
             let (ready, catalog) = (shared.ready.clone(), shared.catalog.clone());
             ahead = match in_background(move || Ok(ready.go_ahead(&catalog, ahead)?)).await {
@@ -275,11 +278,11 @@ async fn make_ready(shared: Data<Shared>) {
                 // Whoever asks for a record meets the same fault and can be told.
                 Err(problem) => return tracing::warn!(%problem, "no records are made ready ahead"),
             };
-        } else {
-            tokio::select! {
-                () = rt::time::sleep(MAKE_READY_EVERY) => {}
-                () = shared.stopping.begun() => {}
-            }
+            pause = began.elapsed() * OTHERS;
+        }
+        tokio::select! {
+            () = rt::time::sleep(pause) => {}
+            () = shared.stopping.begun() => {}
         }
     }
 }

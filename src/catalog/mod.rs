@@ -15,6 +15,7 @@ mod find;
 mod import;
 mod mark;
 mod position;
+mod seating;
 mod sharing;
 mod table;
 
@@ -39,6 +40,7 @@ pub use import::{
 };
 pub use mark::Mark;
 pub use position::{NearMatch, PositionAnswer, PositionAsked};
+pub use seating::{Seated, Seating, Standing as StandingOfJoint};
 pub use sharing::{Allowed, Freshness};
 pub use table::{COLUMNS, CellKind, Column, cell_value};
 

@@ -1,7 +1,7 @@
 //! What closes a joint, and what sits at a position of it, now or at a moment.
 
 use super::{Catalog, CatalogError, JointView};
-use crate::card::{Apart, tell_apart};
+use crate::card::{Apart, SIGHTS, tell_apart};
 use crate::query::{Field, State, Stored};
 use crate::record::{Fastener, Head, Id};
 
@@ -97,21 +97,6 @@ impl Catalog {
         Ok(fasteners)
     }
 
-    /// The changes that made what a joint and the fasteners in force below it are: as long as these are the same, so is what
-    /// sits at its positions now. Nothing where no directory is kept.
-    ///
-    /// # Errors
-    /// If the store can't be read.
-    pub fn changes_of_joint(&self, joint: &Id) -> Result<Option<Box<[u64]>>, CatalogError> {
-        let changes = || {
-            let directory = self.store().directory()?;
-            let change = |slot| directory.entry(slot).map_or(0, |entry| entry.sequence);
-            let itself = directory.slot(joint.as_str()).map_or(0, change);
-            Some(std::iter::once(itself).chain(directory.in_force_below(joint.as_str()).map(change)).collect())
-        };
-        Ok(self.store().undisturbed(|| Ok::<_, CatalogError>(changes()))?.flatten())
-    }
-
     /// What sits at a position of a joint, and what tells several kinds apart; the nearest matches if nothing does.
     ///
     /// # Errors
@@ -155,17 +140,8 @@ fn apart_from_neighbours(here: &[Stored], others: &[(Vec<String>, Stored)]) -> O
     let neighbours = others.iter().filter_map(|(_, stored)| stored.record.as_fastener());
     let mut kinds = vec![one];
     kinds.extend(neighbours.filter(|other| other.head != one.head));
-    let mut apart = tell_apart(&kinds)?;
-    let head = one.head.map_or("not stated".to_owned(), Head::words);
-    let mut heads: Vec<String> =
-        kinds[1..].iter().map(|other| other.head.map_or("not stated".to_owned(), Head::words)).collect();
-    heads.sort();
-    heads.dedup();
-    apart.caution = format!(
-        "This joint has other heads too ({}). Check that the head here is {head} before setting a value.",
-        heads.join(", ")
-    );
-    Some(apart)
+    let heads: Vec<_> = kinds.iter().map(|fastener| fastener.head).collect();
+    Apart::of_first(&heads, SIGHTS, |sight, at| (SIGHTS[sight].seen)(kinds[at]))
 }
 
 impl PositionAsked<'_> {
@@ -177,19 +153,29 @@ impl PositionAsked<'_> {
             Some(positions) => reasons.push(format!("sits at {positions}, not at {}", self.position)),
             None => reasons.push("its positions are not stated".to_owned()),
         }
-        if let Some(wanted) = self.head
-            && fastener.head != Some(wanted)
-        {
+        if let Some(wanted) = self.head.filter(|_| !self.is_head(fastener.head)) {
             let head = fastener.head.map_or("not stated".to_owned(), Head::words);
             reasons.push(format!("its head is {head}, not {}", wanted.words()));
         }
         if let Some(wanted) = self.variant {
             let record = crate::record::Record::Fastener(Box::new(fastener.clone()));
             let variants = Field::Variant.values(&record);
-            if !variants.is_empty() && !variants.contains(&wanted.to_lowercase()) {
+            if !self.is_variant(variants.iter().map(String::as_str)) {
                 reasons.push(format!("is for {}, not for {wanted}", variants.join(", ")));
             }
         }
         reasons
+    }
+
+    /// Whether this head is asked for, or any.
+    pub(super) fn is_head(&self, head: Option<Head>) -> bool {
+        self.head.is_none_or(|wanted| head == Some(wanted))
+    }
+
+    /// Whether what is for these variants only, or for all where there are none, is for the one that is asked for, if one is.
+    pub(super) fn is_variant<'v>(&self, mut variants: impl Iterator<Item = &'v str>) -> bool {
+        let Some(wanted) = self.variant.map(str::to_lowercase) else { return true };
+        let Some(first) = variants.next() else { return true };
+        first == wanted || variants.any(|variant| variant == wanted)
     }
 }

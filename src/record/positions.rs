@@ -16,6 +16,11 @@ pub struct Positions(Vec<(u32, u32)>);
 pub const POSITION_MAX: u32 = 999;
 
 impl Positions {
+    /// The runs as they were written, each with its first and its last position.
+    pub fn runs(&self) -> impl Iterator<Item = (u32, u32)> + '_ {
+        self.0.iter().copied()
+    }
+
     /// Every position in the order written, doubled ones twice.
     pub fn iter(&self) -> impl Iterator<Item = u32> + '_ {
         self.0.iter().flat_map(|&(first, last)| first..=last)

@@ -1,7 +1,7 @@
 //! What sits at a position of a joint.
 
 use super::entry::{Entry, FastenerEntry};
-use crate::catalog::{Catalog, CatalogError, Difference, PositionAnswer};
+use crate::catalog::{Catalog, CatalogError, Difference, PositionAnswer, Seating};
 use crate::record::Id;
 use serde::Serialize;
 
@@ -50,6 +50,39 @@ pub struct NearShown {
     /// The fastener.
     #[schema(value_type = FastenerEntry)]
     pub fastener: Entry,
+}
+
+/// What sits at a position, without the fasteners that sit there, in the members and the order of [`PositionView`]. Nothing
+/// comes near, since somebody sits there: so the fasteners come last.
+#[derive(Debug, Serialize)]
+pub struct SeatedView<'s> {
+    joint: &'s str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    title: Option<&'s str>,
+    position: u32,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    caution: Option<String>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    differences: Vec<DifferenceSeated<'s>>,
+    items: [(); 0],
+}
+
+/// The same as [`DifferenceShown`], of a seating.
+#[derive(Debug, Serialize)]
+struct DifferenceSeated<'s> {
+    field: &'s str,
+    values: Vec<Option<&'s str>>,
+}
+
+impl<'s> SeatedView<'s> {
+    /// What is said of these fasteners of a joint, which sit at a position.
+    #[must_use]
+    pub fn of(joint: &'s str, position: u32, seating: &'s Seating, here: &[usize]) -> Self {
+        let (caution, differences) = seating.apart(here).map(|apart| (apart.caution, apart.differences)).unzip();
+        let shown = |Difference { field, values, .. }| DifferenceSeated { field, values };
+        let differences = differences.into_iter().flatten().map(shown).collect();
+        Self { joint, title: seating.title(), position, caution, differences, items: [] }
+    }
 }
 
 impl DifferenceShown {

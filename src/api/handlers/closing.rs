@@ -5,6 +5,7 @@ use crate::api::app::Shared;
 use crate::api::asked::Asked;
 use crate::api::failing::{at_once, in_background};
 use crate::api::problem::{Part, Problem};
+use crate::api::ready::AtPosition;
 use crate::api::reply;
 use crate::api::says::{NotFound, NotModified};
 use crate::api::tags;
@@ -12,6 +13,7 @@ use crate::catalog::PositionAsked;
 use crate::record::{Fault, Head, Kind, POSITION_MAX, Place, Text};
 use crate::view::{JointFasteners, PositionView};
 use actix_web::http::StatusCode;
+use actix_web::http::header::IF_NONE_MATCH;
 use actix_web::{HttpRequest, HttpResponse, get, web};
 
 /// Everything that closes a joint
@@ -90,6 +92,9 @@ pub async fn get_position(
 
 /// What sits at a position of a joint.
 pub async fn position(shared: &Shared, request: &HttpRequest, id: &str, number: &str) -> Result<HttpResponse, Problem> {
+    if let Some(answer) = at_hand(shared, request, id, number)? {
+        return Ok(answer);
+    }
     let mut asked = Asked::of(request);
     let head: Option<Head> = asked.optional("head");
     let variant: Option<Text> = asked.optional("variant");
@@ -109,9 +114,37 @@ pub async fn position(shared: &Shared, request: &HttpRequest, id: &str, number: 
     };
     // What was at another moment is not in memory.
     let at = if as_of.is_none() { at_once(&shared.catalog, work).await? } else { in_background(work).await? };
+    Ok(answered(at, &tag))
+}
+
+/// The same, if it is ready and is asked for in the plainest form: what is asked all the time is answered without taking
+/// the question apart.
+fn at_hand(shared: &Shared, request: &HttpRequest, id: &str, number: &str) -> Result<Option<HttpResponse>, Problem> {
+    let (Some(head), Ok(position)) = (plain_head(request.query_string()), position_in_path(number)) else {
+        return Ok(None);
+    };
+    if request.headers().contains_key(IF_NONE_MATCH) {
+        return Ok(None);
+    }
+    let mark = shared.catalog.mark();
+    let asked = PositionAsked { position, head, ..PositionAsked::default() };
+    let at = shared.ready.position_at_hand(&shared.catalog, &mark, id, &asked)?;
+    Ok(at.map(|at| answered(at, &tags::of_book(mark.epoch(), mark.sequence()))))
+}
+
+/// The head that is asked for, where that is the word of a record and nothing else is asked.
+fn plain_head(question: &str) -> Option<Option<Head>> {
+    if question.is_empty() {
+        return Some(None);
+    }
+    let word = question.strip_prefix("head=")?;
+    Head::ALL.iter().find(|head| head.word() == word).map(|head| Some(*head))
+}
+
+fn answered(at: AtPosition, tag: &str) -> HttpResponse {
     let response = reply::json_made(StatusCode::OK, at.bytes);
     // Where the joint is in no record its fasteners may be, and no tag says when one comes.
-    Ok(if at.has_joint { tags::tagged(response, &tag) } else { response })
+    if at.has_joint { tags::tagged(response, tag) } else { response }
 }
 
 fn position_in_path(text: &str) -> Result<u32, Problem> {
@@ -120,4 +153,26 @@ fn position_in_path(text: &str) -> Result<u32, Problem> {
         let fault = Fault::new("unreadable", &Place::root().below("position"), detail).given(text);
         Problem::unreadable(Part::Path, vec![fault])
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_the_word_of_a_head_alone_is_plain() {
+        assert_eq!(plain_head(""), Some(None));
+        assert_eq!(plain_head("head=hexagon-flange"), Some(Some(Head::HexagonFlange)));
+        for question in [
+            "head=",
+            "head=hex",
+            "head=Hexagon",
+            "head=hexagon&",
+            "head=hexagon&head=pan",
+            "head=hexagon+flange",
+            "as_of=2100-01-01",
+        ] {
+            assert_eq!(plain_head(question), None, "{question}");
+        }
+    }
 }

@@ -8,8 +8,8 @@ use crate::catalog::{Catalog, CatalogError};
 
 /// Fasteners that are learnt from, as far as they have room.
 const LEARNT_FROM: u32 = 40;
-/// Slots that are looked at before others get their turn: some milliseconds.
-const AT_A_TIME: u32 = 128;
+/// Slots that are looked at before others get their turn: a millisecond, so that nobody is kept waiting for long.
+const AT_A_TIME: u32 = 24;
 
 /// How far it has come.
 #[derive(Debug, Default)]

@@ -48,11 +48,6 @@ impl Around {
         whole.extend_from_slice(before);
         Begun { whole, after, is_empty: true }
     }
-
-    /// How many bytes there are.
-    pub fn len(&self) -> usize {
-        self.bytes.len()
-    }
 }
 
 impl Begun<'_> {

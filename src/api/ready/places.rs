@@ -1,44 +1,32 @@
-//! What sits at positions, kept without the fasteners themselves, which are ready anyway.
+//! Who sits where at joints, kept without the fasteners themselves, which are ready anyway: what sits at any position is
+//! put together from the two.
 //!
-//! What is around them comes from the records of the joint alone. So it serves as long as the changes that made these are
+//! A seating comes from the records of its joint alone. So it serves as long as the changes that made these are
 //! the same, which the directory of the book tells without reading a record. Where nothing sits at a position, what comes
 //! near is shown with what the audit says of it, and is made anew each time.
 
+use super::Ready;
 use super::around::Around;
-use super::{Ready, Shown};
-use crate::catalog::{Catalog, CatalogError, Mark, PositionAnswer, PositionAsked};
-use crate::record::{Head, Id};
-use crate::view::PositionView;
+use crate::answer::json_bytes;
+use crate::catalog::{Catalog, CatalogError, Mark, PositionAsked, Seating, StandingOfJoint};
+use crate::record::Id;
+use crate::view::{PositionView, SeatedView};
 use actix_web::web::Bytes;
 use quick_cache::Weighter;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-/// About how many bytes are kept of a position.
-pub const PLACE: u64 = 900;
-/// About how many bytes of memory a position costs besides.
-const BESIDE: usize = 260;
+/// About how many bytes are kept of a joint.
+pub const PLACE: u64 = 600;
+/// About how many bytes of memory a joint costs besides.
+const BESIDE: usize = 220;
 
-/// What was asked: what sits here now.
-#[derive(Debug, Clone, PartialEq, Eq, Hash)]
-pub struct Place {
-    joint: Id,
-    position: u32,
-    head: Option<Head>,
-    variant: Option<Box<str>>,
-}
-
-/// The answer to that.
+/// Who sits where at a joint.
 #[derive(Debug)]
 pub struct Sitting {
-    /// Whether the joint is in the book.
-    has_joint: bool,
-    around: Around,
-    /// The fasteners, with the changes that made their revisions.
-    fasteners: Box<[(Id, u64)]>,
-    /// The changes that made the records of the joint.
-    made_by: Box<[u64]>,
-    /// The last state of the book in which this was known to be the answer, by its last change; 0 for none.
+    seating: Seating,
+    made_by: StandingOfJoint,
+    /// The last state of the book in which this was known to be so, by its last change; 0 for none.
     known_at: AtomicU64,
 }
 
@@ -54,19 +42,9 @@ pub struct AtPosition {
 #[derive(Clone)]
 pub struct Weighed;
 
-impl Weighter<Place, Arc<Sitting>> for Weighed {
-    fn weight(&self, place: &Place, sitting: &Arc<Sitting>) -> u64 {
-        let ids = sitting.fasteners.len() * size_of::<(Id, u64)>() + sitting.made_by.len() * size_of::<u64>();
-        let asked = place.joint.as_str().len() + place.variant.as_ref().map_or(0, |variant| variant.len());
-        (asked + ids + sitting.around.len() + BESIDE) as u64
-    }
-}
-
-impl Place {
-    /// Nothing where another moment is asked about.
-    fn of(joint: &Id, asked: &PositionAsked<'_>) -> Option<Self> {
-        let PositionAsked { position, head, variant, as_of: None } = *asked else { return None };
-        Some(Self { joint: joint.clone(), position, head, variant: variant.map(Box::from) })
+impl Weighter<Id, Arc<Sitting>> for Weighed {
+    fn weight(&self, joint: &Id, sitting: &Arc<Sitting>) -> u64 {
+        (joint.as_str().len() + sitting.seating.bytes() + BESIDE) as u64
     }
 }
 
@@ -81,71 +59,101 @@ impl Ready {
         joint: &Id,
         asked: &PositionAsked<'_>,
     ) -> Result<Option<AtPosition>, CatalogError> {
-        let mark = catalog.mark();
-        let Some(place) = Place::of(joint, asked) else {
-            let answer = catalog.at_position(joint, asked)?;
-            return self.made(catalog, &mark, joint, answer, false).map(|made| made.map(|(_, at)| at));
-        };
-        let held = self.of(mark.epoch());
-        if let Some(sitting) = held.places.get(&place)
-            && let Some(at) = self.still(catalog, &mark, joint, &sitting)?
-        {
-            return Ok(Some(at));
+        if asked.as_of.is_none() {
+            if let Some(at) = self.position_at_hand(catalog, &catalog.mark(), joint.as_str(), asked)? {
+                return Ok(Some(at));
+            }
+            if let Some(sitting) = self.seat(catalog, joint)?
+                && let Some(at) = self.sitting_at(catalog, &catalog.mark(), joint.as_str(), &sitting, asked)?
+            {
+                return Ok(Some(at));
+            }
         }
-        let made_by = catalog.changes_of_joint(joint)?;
-        let answer = catalog.at_position(joint, asked)?;
-        let fasteners = answer.fasteners.iter().map(|stored| (stored.record.id().clone(), stored.sequence)).collect();
-        let has_near = !answer.nearest.is_empty();
-        let Some((around, at)) = self.made(catalog, &mark, joint, answer, true)? else { return Ok(None) };
-        if let Some(made_by) = made_by.filter(|_| !has_near && catalog.mark() == mark) {
-            let known_at = mark.sequence().into();
-            let sitting = Sitting { has_joint: at.has_joint, around, fasteners, made_by, known_at };
-            held.places.insert(place, sitting.into());
-        }
-        Ok(Some(at))
+        self.position_anew(catalog, joint, asked)
     }
 
-    /// What was found before, if it is still so.
-    fn still(
+    /// The same, if it is ready in a state of the book: nothing comes back where records have to be read for it, or the audit
+    /// to be waited for.
+    ///
+    /// # Errors
+    /// If the book can't be read.
+    pub fn position_at_hand(
         &self,
         catalog: &Catalog,
         mark: &Mark,
-        joint: &Id,
-        sitting: &Sitting,
+        joint: &str,
+        asked: &PositionAsked<'_>,
     ) -> Result<Option<AtPosition>, CatalogError> {
+        let Some(sitting) = self.of(mark.epoch()).places.get(joint) else { return Ok(None) };
         if sitting.known_at.load(Ordering::Relaxed) != mark.sequence() {
-            if catalog.changes_of_joint(joint)?.is_none_or(|made_by| made_by != sitting.made_by) {
+            if catalog.standing_of_joint(joint)? != Some(sitting.made_by) {
                 return Ok(None);
             }
             if catalog.mark() == *mark {
                 sitting.known_at.store(mark.sequence(), Ordering::Relaxed);
             }
         }
-        let mut shown = Vec::with_capacity(sitting.fasteners.len());
-        for (id, change) in &sitting.fasteners {
-            match self.one(catalog, id.as_str())? {
-                Some((one, None)) if one.about.change == *change => shown.push(one),
+        self.sitting_at(catalog, mark, joint, &sitting, asked)
+    }
+
+    /// Who sits where at a joint, read anew and kept; nothing where it can't be told how long that is so.
+    fn seat(&self, catalog: &Catalog, joint: &Id) -> Result<Option<Arc<Sitting>>, CatalogError> {
+        let mark = catalog.mark();
+        let Some(made_by) = catalog.standing_of_joint(joint.as_str())? else { return Ok(None) };
+        let Some(seating) = catalog.seating(joint)? else { return Ok(None) };
+        // Read while others wrote, it may be of neither state.
+        if catalog.mark() != mark {
+            return Ok(None);
+        }
+        let sitting = Arc::new(Sitting { seating, made_by, known_at: mark.sequence().into() });
+        self.of(mark.epoch()).places.insert(joint.clone(), sitting.clone());
+        Ok(Some(sitting))
+    }
+
+    /// What sits at a position of a joint whose seating was known in a state of the book; nothing where nobody does, or one of
+    /// them is not ready or something else by now.
+    fn sitting_at(
+        &self,
+        catalog: &Catalog,
+        mark: &Mark,
+        joint: &str,
+        Sitting { seating, .. }: &Sitting,
+        asked: &PositionAsked<'_>,
+    ) -> Result<Option<AtPosition>, CatalogError> {
+        let here = seating.here(asked);
+        if here.is_empty() {
+            return Ok(None);
+        }
+        let mut shown = Vec::with_capacity(here.len());
+        let mut id = String::with_capacity(crate::record::ID_MAX);
+        for seated in here.iter().filter_map(|at| seating.seated(*at)) {
+            id.clear();
+            id.extend([joint, ".", seated.id]);
+            match self.one(catalog, &id)? {
+                Some((one, None)) if one.about.change == seated.change => shown.push(one),
                 _ => return Ok(None),
             }
         }
-        Ok(Some(AtPosition { has_joint: sitting.has_joint, bytes: sitting.around.with(&shown) }))
+        // In another history the same number stands for another change.
+        if catalog.mark().epoch() != mark.epoch() {
+            return Ok(None);
+        }
+        let around = Around::of(&SeatedView::of(joint, asked.position, seating, &here));
+        Ok(Some(AtPosition { has_joint: seating.has_joint(), bytes: around.with(&shown) }))
     }
 
-    fn made(
+    fn position_anew(
         &self,
         catalog: &Catalog,
-        before: &Mark,
         joint: &Id,
-        answer: PositionAnswer,
-        are_last: bool,
-    ) -> Result<Option<(Around, AtPosition)>, CatalogError> {
+        asked: &PositionAsked<'_>,
+    ) -> Result<Option<AtPosition>, CatalogError> {
+        let answer = catalog.at_position(joint, asked)?;
         let has_joint = answer.joint.is_some();
         if !has_joint && answer.fasteners.is_empty() && answer.nearest.is_empty() {
             return Ok(None);
         }
-        let shown: Vec<Arc<Shown>> = self.several(catalog, before, are_last, &answer.fasteners)?;
-        let around = Around::of(&PositionView::around(catalog, joint, answer)?);
-        let bytes = around.with(&shown);
-        Ok(Some((around, AtPosition { has_joint, bytes })))
+        let bytes = json_bytes(&PositionView::of(catalog, joint, answer)?).into();
+        Ok(Some(AtPosition { has_joint, bytes }))
     }
 }

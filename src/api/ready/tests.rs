@@ -20,9 +20,27 @@ const HEADS: [&str; 2] = ["hexagon", "pan"];
 
 #[derive(Debug, Clone)]
 enum Step {
-    Joint { joint: usize, title: bool },
-    Fastener { joint: usize, number: u8, torque: usize, head: usize, is_checked: bool },
-    Withdraw { joint: usize, number: u8 },
+    Joint {
+        joint: usize,
+        title: bool,
+    },
+    Fastener {
+        joint: usize,
+        number: u8,
+        torque: usize,
+        head: usize,
+        is_checked: bool,
+    },
+    /// The same with what tells fasteners apart at odds, or not stated.
+    Odd {
+        joint: usize,
+        number: u8,
+        odd: u8,
+    },
+    Withdraw {
+        joint: usize,
+        number: u8,
+    },
     Read,
 }
 
@@ -33,6 +51,7 @@ fn step() -> impl Strategy<Value = Step> {
         6 => (joint(), 0..EACH, 0..TORQUES.len(), 0..HEADS.len(), any::<bool>()).prop_map(
             |(joint, number, torque, head, is_checked)| Step::Fastener { joint, number, torque, head, is_checked }
         ),
+        4 => (joint(), 0..EACH, 0..64_u8).prop_map(|(joint, number, odd)| Step::Odd { joint, number, odd }),
         1 => (joint(), 0..EACH).prop_map(|(joint, number)| Step::Withdraw { joint, number }),
         2 => Just(Step::Read),
     ]
@@ -55,6 +74,27 @@ fn fastener(joint: usize, number: u8, torque: usize, head: usize, is_checked: bo
     Record::from_json(&record).unwrap()
 }
 
+/// A fastener whose bits say what is stated of it.
+fn odd_fastener(joint: usize, number: u8, odd: u8) -> Record {
+    let is_stated = |bit: u8| odd >> bit & 1 == 1;
+    let mut record = json!({
+        "kind": "fastener", "id": id_of(joint, number).as_str(), "joint": JOINTS[joint], "thread": "M10",
+        "stages": [TORQUES[0]], "name": "Bolt \"B\"",
+    });
+    let mut state = |bit: u8, name: &str, value: serde_json::Value| {
+        if is_stated(bit) {
+            record[name] = value;
+        }
+    };
+    state(0, "head", HEADS[usize::from(number) % 2].into());
+    state(1, "positions", if number == 0 { "1,3-4,3" } else { "2" }.into());
+    state(2, "fits", json!({ "variants": ["Bronze-Housing", "long \"shaft\""] }));
+    state(3, "part_no", format!("SY-{number}\\7 \"x\"").into());
+    state(4, "length", "20 mm".into());
+    state(5, "finish", "zinc-plated".into());
+    Record::from_json(&record).unwrap()
+}
+
 /// Writes; what the book refuses is refused.
 fn write(catalog: &Catalog, step: &Step) {
     let author = Author::unknown();
@@ -66,6 +106,9 @@ fn write(catalog: &Catalog, step: &Step) {
         }
         Step::Fastener { joint, number, torque, head, is_checked } => {
             let _ = catalog.put(fastener(joint, number, torque, head, is_checked), Expected::Any, &author);
+        }
+        Step::Odd { joint, number, odd } => {
+            let _ = catalog.put(odd_fastener(joint, number, odd), Expected::Any, &author);
         }
         Step::Withdraw { joint, number } => {
             let _ = catalog.withdraw(&id_of(joint, number), Expected::Any, None, &author);
@@ -99,13 +142,11 @@ fn compare(ready: &Ready, catalog: &Catalog) {
         let query = Query::parse(pairs).unwrap();
         compare_page(ready, catalog, &query);
     }
-    for (joint, position, head, variant) in [
-        (0, 1, None, None),
-        (0, 2, Some(Head::Hexagon), None),
-        (1, 2, None, Some("bronze-housing")),
-        (1, 3, Some(Head::Pan), None),
-        (2, 9, None, None),
-    ] {
+    let heads = [None, Some(Head::Hexagon), Some(Head::Pan)];
+    let variants = [None, Some("bronze-housing"), Some("LONG \"shaft\""), Some("ice-class")];
+    let asked = (0..JOINTS.len()).flat_map(|joint| [1, 2, 3, 9].map(|position| (joint, position)));
+    let asked = asked.flat_map(|at| heads.map(|head| (at, head)));
+    for (((joint, position), head), variant) in asked.flat_map(|at| variants.map(|variant| (at, variant))) {
         let joint: Id = JOINTS[joint].parse().unwrap();
         let asked = PositionAsked { position, head, variant, as_of: None };
         let answer = catalog.at_position(&joint, &asked).unwrap();
