@@ -32,7 +32,7 @@ use std::sync::{Arc, OnceLock};
 /// How many bytes of memory what is kept of records may take: about 100,000 fasteners that are much alike.
 const BYTES_MAX: u64 = 32 << 20;
 /// How many times less are kept of who sits where.
-const OF_PLACES: u64 = 3;
+const OF_PLACES: u64 = 2;
 /// About how many bytes a record has, as it is kept.
 const RECORD: u64 = 300;
 /// About how many bytes of memory a record costs besides what is kept of what is sent.

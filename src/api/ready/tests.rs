@@ -9,7 +9,9 @@ use crate::view::{Entry, PositionView};
 use proptest::prelude::*;
 use serde_json::json;
 use std::collections::BTreeMap;
+use std::ops::Range;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::time::Duration;
 
 /// The joints of a small book, and how many fasteners each may have.
 const JOINTS: [&str; 3] = ["a.pump.cover", "a.pump.drain", "b.winch.foot"];
@@ -119,6 +121,11 @@ fn write(catalog: &Catalog, step: &Step) {
 
 /// Everything that is ready is what is made anew now.
 fn compare(ready: &Ready, catalog: &Catalog) {
+    compare_with(ready, catalog, 0..JOINTS.len());
+}
+
+/// The same, of all records and pages, and of the positions of some joints.
+fn compare_with(ready: &Ready, catalog: &Catalog, joints: Range<usize>) {
     for id in ids() {
         // The audit is taken up to the last change, as whoever asks first does.
         let anew = catalog.get(&id).unwrap().map(|stored| Entry::of(catalog, stored).unwrap());
@@ -144,7 +151,7 @@ fn compare(ready: &Ready, catalog: &Catalog) {
     }
     let heads = [None, Some(Head::Hexagon), Some(Head::Pan)];
     let variants = [None, Some("bronze-housing"), Some("LONG \"shaft\""), Some("ice-class")];
-    let asked = (0..JOINTS.len()).flat_map(|joint| [1, 2, 3, 9].map(|position| (joint, position)));
+    let asked = joints.flat_map(|joint| [1, 2, 3, 9].map(|position| (joint, position)));
     let asked = asked.flat_map(|at| heads.map(|head| (at, head)));
     for (((joint, position), head), variant) in asked.flat_map(|at| variants.map(|variant| (at, variant))) {
         let joint: Id = JOINTS[joint].parse().unwrap();
@@ -183,7 +190,7 @@ fn all_lines(catalog: &Catalog) -> (u64, BTreeMap<Id, Vec<u8>>) {
 }
 
 /// What is shown before anybody has waited for the audit of a write is what was shown before it, and says so; and it is
-/// neither what was written nor of the same joint.
+/// neither what was written nor of the same joint. Where it took long to get here, the audit is too old to be shown.
 fn compare_unwaited(ready: &Ready, catalog: &Catalog, (up_to, lines): &(u64, BTreeMap<Id, Vec<u8>>)) {
     let written: Vec<Id> = catalog.changes(*up_to, 9).unwrap().into_iter().map(|change| change.id).collect();
     for id in ids() {
@@ -195,7 +202,10 @@ fn compare_unwaited(ready: &Ready, catalog: &Catalog, (up_to, lines): &(u64, BTr
                 assert_eq!(told, (!written.is_empty()).then_some(*up_to), "{id}");
                 assert_eq!(shown.line, lines[&id], "{id}");
             }
-            None => assert!(has_to_wait || !is_in_force(catalog, &id), "{id} was not shown after {written:?}"),
+            None => {
+                let is_old = catalog.last_audit().is_none_or(|(_, age)| age > Duration::from_millis(700));
+                assert!(has_to_wait || is_old || !is_in_force(catalog, &id), "{id} was not shown after {written:?}");
+            }
         }
     }
 }
@@ -226,12 +236,14 @@ proptest! {
         for joint in 0..JOINTS.len() {
             write(&catalog, &Step::Joint { joint, title: false });
         }
-        for step in &steps {
+        for (number, step) in steps.iter().enumerate() {
             let before = all_lines(&catalog);
             write(&catalog, step);
             compare_unwaited(&ready, &catalog, &before);
-            compare(&ready, &catalog);
+            let joint = number % JOINTS.len();
+            compare_with(&ready, &catalog, joint..joint + 1);
         }
+        compare(&ready, &catalog);
     }
 }
 

@@ -95,11 +95,27 @@ impl Load {
 /// One round: all connections ask for what they pick, for so long; every answer has to be a yes.
 pub fn round(address: SocketAddr, requests: &[Vec<u8>], long: Duration) -> Load {
     let began = Instant::now();
+    all_ask(address, |seed| {
+        let mut dice = Dice::new(seed as u64);
+        move || (began.elapsed() < long).then(|| dice.one_of(requests))
+    })
+}
+
+/// Everything is asked for once, by all connections together.
+pub fn once(address: SocketAddr, requests: &[Vec<u8>]) -> Load {
+    all_ask(address, |seed| {
+        let mut own = requests.iter().skip(seed).step_by(CONNECTIONS);
+        move || own.next()
+    })
+}
+
+/// All connections ask for what they are given, one request after the other.
+fn all_ask<'r, N: FnMut() -> Option<&'r Vec<u8>>>(address: SocketAddr, asks: impl Fn(usize) -> N + Sync) -> Load {
+    let began = Instant::now();
     let each = |seed: usize| {
-        let (mut client, mut dice) = (Client::to(address), Dice::new(seed as u64));
+        let (mut client, mut next) = (Client::to(address), asks(seed));
         let mut load = Load::default();
-        while began.elapsed() < long {
-            let request = dice.one_of(requests);
+        while let Some(request) = next() {
             let start = Instant::now();
             let (status, length) = client.send(request);
             load.times.push(start.elapsed());

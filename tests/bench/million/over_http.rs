@@ -1,7 +1,7 @@
 //! What the service does over HTTP, beside a static body of the same size, and while others write.
 
 use crate::book::Book;
-use crate::load::{Client, Load, beside_static, get, round};
+use crate::load::{Client, Load, beside_static, get, once, round};
 use crate::memory::resident;
 use crate::report::{Report, Wanted, at_share, time};
 use crate::server::Server;
@@ -33,6 +33,9 @@ pub fn measure(store: &Path, book: &Book, scale: &Scale, report: &mut Report) {
         ("look-up by joint, position, head", &places, 0.70),
         ("search, a page of 20", &searches, 0.40),
     ] {
+        let first = once(server.address, requests);
+        let count = requests.len();
+        report.say(&format!("{what}, each of {count} once, before it is measured: {:.0}/s", first.rate()));
         beside(&server, what, requests, least, scale, report);
     }
     let (now, most) = resident(server.process());
