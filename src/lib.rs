@@ -24,6 +24,6 @@ pub mod view;
 
 /// Books are made of very many small pieces, which this allocator makes in two thirds of the time of the system's, and
 /// gives back when a large piece of work is done. It asks for no huge pages: they were filled with zeros as a whole and never
-/// full, which took a quarter of the time of an import and a third of the memory of a service.
+/// full, a quarter of an import in a profile and a third of the memory of a service.
 #[global_allocator]
 static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;

@@ -1,6 +1,7 @@
 //! Pairs in bundles: the same as pairs by themselves to every reader, beside writers, after a failure, and after rot.
 
 use crate::generator::{Dice, book};
+use crate::store_trouble::flip_a_bit;
 use clampbook::catalog::{Author, Write};
 use clampbook::record::{Id, Record};
 use clampbook::store::{Batch, Bundles, Depth, Engine, EngineError, MemoryEngine, Pair, Store};
@@ -249,10 +250,7 @@ fn every_bit_that_flips_below_is_told_and_the_rest_stays_readable() {
     let (mut refused, mut told, mut unreadable) = (0, 0, 0);
     for round in 0..300 {
         let mut hit = pairs.clone();
-        let (key, value) = &mut hit[dice.below(pairs.len())];
-        let bytes = if dice.chance(10) { key } else { value };
-        let at = dice.below(bytes.len());
-        bytes[at] ^= 1 << dice.below(8);
+        flip_a_bit(&mut hit, &mut dice);
         let Some(store) = store_of(&hit) else {
             refused += 1;
             continue;

@@ -6,7 +6,7 @@ use crate::store_catalog::seed_texts;
 use crate::store_old_bytes::{pairs_of_format_1, records_of_format_1};
 use clampbook::catalog::{Author, Catalog, Expected, ImportOptions, OpenOptions, State, Stored, Write};
 use clampbook::record::{Id, Record};
-use clampbook::store::{Batch, Depth, Engine, MemoryEngine, Opening, Store};
+use clampbook::store::{Batch, Depth, Engine, MemoryEngine, Opening, Pair, Store};
 use std::collections::BTreeMap;
 use std::fs;
 use std::os::unix::fs::PermissionsExt;
@@ -248,6 +248,15 @@ fn store_of(pairs: &[(Vec<u8>, Vec<u8>)]) -> Option<Store> {
     Store::on_engine(Box::new(engine)).ok()
 }
 
+/// Flips one bit somewhere in the pairs, more often in a value than in a key.
+pub fn flip_a_bit(pairs: &mut [Pair], dice: &mut Dice) {
+    let hit = dice.below(pairs.len());
+    let (key, value) = &mut pairs[hit];
+    let bytes = if dice.chance(10) { key } else { value };
+    let at = dice.below(bytes.len());
+    bytes[at] ^= 1 << dice.below(8);
+}
+
 #[test]
 fn every_bit_that_flips_in_what_is_stored_is_told() {
     let pairs = pairs_of_format_1();
@@ -261,10 +270,7 @@ fn every_bit_that_flips_in_what_is_stored_is_told() {
     let (mut refused, mut told, mut unreadable) = (0, 0, 0);
     for round in 0..4_000 {
         let mut hit = pairs.clone();
-        let (key, value) = &mut hit[dice.below(pairs.len())];
-        let bytes = if dice.chance(10) { key } else { value };
-        let at = dice.below(bytes.len());
-        bytes[at] ^= 1 << dice.below(8);
+        flip_a_bit(&mut hit, &mut dice);
         let Some(store) = store_of(&hit) else {
             refused += 1;
             continue;
