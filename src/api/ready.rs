@@ -8,6 +8,7 @@ mod ahead;
 mod around;
 mod kept;
 mod packing;
+mod pages;
 mod places;
 
 use crate::answer::json_bytes;
@@ -15,13 +16,14 @@ use crate::catalog::{AuditSummary, Catalog, CatalogError, Lately, Listed, Mark, 
 use crate::query::Query;
 use crate::record::Id;
 use crate::view::PageView;
-use actix_web::web::Bytes;
 pub use ahead::Ahead;
 use arc_swap::ArcSwap;
 use around::Around;
-use kept::Kept;
 pub use kept::Shown;
+use kept::{Kept, Line};
 use packing::Packing;
+pub use pages::PageSent;
+use pages::{Leaf, PAGE, link_to};
 pub use places::AtPosition;
 use places::{PLACE, Sitting};
 use quick_cache::Weighter;
@@ -33,6 +35,8 @@ use std::sync::{Arc, OnceLock};
 const BYTES_MAX: u64 = 32 << 20;
 /// How many times less are kept of who sits where.
 const OF_PLACES: u64 = 2;
+/// How many times less of pages.
+const OF_PAGES: u64 = 8;
 /// About how many bytes a record has, as it is kept.
 const RECORD: u64 = 300;
 /// About how many bytes of memory a record costs besides what is kept of what is sent.
@@ -51,14 +55,13 @@ struct OfEpoch {
     /// By slot.
     records: Cache<u32, Arc<Kept>, Weighed>,
     places: Cache<Id, Arc<Sitting>, places::Weighed>,
+    /// By address.
+    pages: Cache<Box<str>, Arc<Leaf>, pages::Weighed>,
     packing: OnceLock<Packing>,
 }
 
 /// A record as it is sent, and the change up to which the book had been audited where that is not the last one.
 pub type AsAudited = (Arc<Shown>, Option<u64>);
-
-/// The bytes of a page, and the cursor of the next one.
-pub type PageSent = (Bytes, Option<String>);
 
 #[derive(Clone)]
 struct Weighed;
@@ -170,48 +173,60 @@ impl Ready {
         Ok(all.into_iter().filter_map(shown).collect())
     }
 
-    /// The page that answers a question.
+    /// The page that answers a question, which has this address. `is_kept` says that the address alone tells what is asked.
     ///
     /// # Errors
     /// As [`Catalog::find`].
-    pub fn page(&self, catalog: &Catalog, query: &Query) -> Result<PageSent, CatalogError> {
+    pub fn page(
+        &self,
+        catalog: &Catalog,
+        query: &Query,
+        address: &str,
+        is_kept: bool,
+    ) -> Result<PageSent, CatalogError> {
         let mark = catalog.mark();
         if query.members.is_none()
             && let Some(listed) = catalog.list(query)?
-            && let Some(page) = self.listed(catalog, &mark, listed)?
+            && let Some(page) = self.listed(catalog, &mark, listed, address, is_kept)?
         {
             return Ok(page);
         }
         let page = catalog.find(query)?;
-        let next = page.next.clone();
+        let link = page.next.as_deref().and_then(|next| link_to(address, next));
         if query.members.is_some() {
-            return Ok((json_bytes(&PageView::of(catalog, query, page)?).into(), next));
+            return Ok(PageSent { bytes: json_bytes(&PageView::of(catalog, query, page)?).into(), link });
         }
         let shown = self.several(catalog, &mark, query.as_of.is_none(), &page.items)?;
-        Ok((Around::of(&PageView::around(page)).with(&shown), next))
+        let lines: Vec<Line> = shown.into_iter().map(Line::Shown).collect();
+        let bytes = Around::of(&PageView::around(page)).with(&lines, None).unwrap_or_default();
+        Ok(PageSent { bytes, link })
     }
 
     /// A page, of which only those records are read that are not ready.
-    fn listed(&self, catalog: &Catalog, before: &Mark, listed: Listed) -> Result<Option<PageSent>, CatalogError> {
+    fn listed(
+        &self,
+        catalog: &Catalog,
+        before: &Mark,
+        listed: Listed,
+        address: &str,
+        is_kept: bool,
+    ) -> Result<Option<PageSent>, CatalogError> {
         let Some(held) = self.of_same(catalog, before) else { return Ok(None) };
-        let known: Vec<_> = listed.records().map(|(slot, change)| (slot, held.known(slot, change, before))).collect();
-        let others = known.iter().filter(|(_, known)| known.is_none()).map(|(slot, _)| *slot);
+        let records: Box<[_]> = listed.records().collect();
+        let known: Vec<_> = records.iter().map(|(slot, change)| held.known(*slot, *change, before)).collect();
+        let others = records.iter().zip(&known).filter(|(_, known)| known.is_none()).map(|((slot, _), _)| *slot);
         let others = catalog.read_listed(&listed, others)?;
         let mut others = self.several(catalog, before, true, &others)?.into_iter();
-        let next = listed.page.next.clone();
+        let line = |known: Option<_>| known.map(Line::Kept).or_else(|| others.next().map(Line::Shown));
+        let Some(lines) = known.into_iter().map(line).collect::<Option<Vec<_>>>() else { return Ok(None) };
+        let link = listed.page.next.as_deref().and_then(|next| link_to(address, next));
         let around = Around::of(&PageView::around(listed.page));
-        let length = known.iter().flat_map(|(_, known)| known).map(|kept| kept.length()).sum::<usize>();
-        let mut whole = around.begin(length + others.as_slice().iter().map(|shown| shown.line.len()).sum::<usize>());
-        for (_, known) in known {
-            let is_there = match known {
-                Some(kept) => whole.add(|onto| kept.write(held.packing.get(), onto)),
-                None => others.next().is_some_and(|shown| whole.add_line(&shown.line)),
-            };
-            if !is_there {
-                return Ok(None);
-            }
+        let Some(bytes) = around.with(&lines, held.packing.get()) else { return Ok(None) };
+        if is_kept && catalog.mark() == *before {
+            let known_at = before.sequence();
+            held.keep_page(address, Leaf { around, records, link: link.clone(), known_at });
         }
-        Ok(Some((whole.end(), next)))
+        Ok(Some(PageSent { bytes, link }))
     }
 
     /// What is kept of this history. Where that is another one by now, nobody knows which of the two a record is of that
@@ -228,6 +243,7 @@ impl OfEpoch {
             epoch: epoch.to_owned(),
             records: Cache::with_weighter(about(RECORD), bytes_max, Weighed),
             places: Cache::with_weighter(about(OF_PLACES * PLACE), bytes_max / OF_PLACES, places::Weighed),
+            pages: Cache::with_weighter(about(OF_PAGES * PAGE), bytes_max / OF_PAGES, pages::Weighed),
             packing: OnceLock::new(),
         }
     }

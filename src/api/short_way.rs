@@ -1,4 +1,5 @@
-//! The two look-ups that a workshop asks all the time, led past the routes: one record, and what sits at a position.
+//! What a workshop asks all the time, led past the routes: one record, what sits at a position, and a list that was asked for
+//! before.
 //!
 //! Routes are tried one after the other, most of them by a regular expression, which costs more than these answers do.
 //! What is not asked in the plainest form goes the long way, to the same functions.
@@ -10,7 +11,7 @@ use crate::record::Kind;
 use actix_web::http::Method;
 use actix_web::{HttpRequest, HttpResponse};
 
-/// Answers a request if it is one of the two; nothing if it is to go the long way.
+/// Answers a request if it is one of these; nothing if it is to go the long way.
 ///
 /// # Errors
 /// What the handler says.
@@ -20,6 +21,7 @@ pub async fn answer(shared: &Shared, request: &HttpRequest) -> Option<Result<Htt
     }
     match Asked::of(request.path())? {
         Asked::Record(kind, id) => records::at_hand(shared, request, kind, id).transpose(),
+        Asked::Page => records::page_at_hand(shared, request).map(Ok),
         Asked::Position(joint, position) => Some(closing::position(shared, request, joint, position).await),
     }
 }
@@ -29,6 +31,7 @@ pub async fn answer(shared: &Shared, request: &HttpRequest) -> Option<Result<Htt
 enum Asked<'p> {
     Record(Kind, &'p str),
     Position(&'p str, &'p str),
+    Page,
 }
 
 impl<'p> Asked<'p> {
@@ -40,11 +43,12 @@ impl<'p> Asked<'p> {
         }
         let mut segments = rest.split('/');
         let mut next = || segments.next();
-        match (next()?, next()?, next(), next(), next()) {
-            (_, "", ..) => None,
-            ("fasteners", id, None, ..) => Some(Self::Record(Kind::Fastener, id)),
-            ("joints", id, None, ..) => Some(Self::Record(Kind::Joint, id)),
-            ("joints", id, Some("positions"), Some(position), None) if !position.is_empty() => {
+        match (next()?, next(), next(), next(), next()) {
+            ("fasteners" | "joints" | "records", None, ..) => Some(Self::Page),
+            (_, Some(""), ..) => None,
+            ("fasteners", Some(id), None, ..) => Some(Self::Record(Kind::Fastener, id)),
+            ("joints", Some(id), None, ..) => Some(Self::Record(Kind::Joint, id)),
+            ("joints", Some(id), Some("positions"), Some(position), None) if !position.is_empty() => {
                 Some(Self::Position(id, position))
             }
             _ => None,
@@ -57,12 +61,15 @@ mod tests {
     use super::*;
 
     #[test]
-    fn only_two_kinds_of_paths_are_short() {
+    fn only_three_kinds_of_paths_are_short() {
         assert_eq!(Asked::of("/v1/fasteners/a.b.c"), Some(Asked::Record(Kind::Fastener, "a.b.c")));
         assert_eq!(Asked::of("/v1/joints/a.b"), Some(Asked::Record(Kind::Joint, "a.b")));
         assert_eq!(Asked::of("/v1/joints/a.b/positions/3"), Some(Asked::Position("a.b", "3")));
+        for path in ["/v1/fasteners", "/v1/joints", "/v1/records"] {
+            assert_eq!(Asked::of(path), Some(Asked::Page));
+        }
         for path in [
-            "/v1/fasteners",
+            "/v1/rules",
             "/v1/fasteners/",
             "/v1/fasteners/a.b.c/findings",
             "/v1/fasteners/a%2Eb.c",

@@ -10,6 +10,9 @@ use serde_json::Value;
 use std::collections::HashMap;
 use std::sync::Arc;
 
+/// More segments than any path of the API has.
+const SEGMENTS_MAX: usize = 12;
+
 /// The paths of the API and the methods that each has, taken from the document.
 #[derive(Debug)]
 pub struct Paths {
@@ -24,6 +27,8 @@ pub struct Known {
     pub template: Arc<str>,
     /// Its methods, as in the header `Allow`.
     pub methods: String,
+    /// The segments of the template; a name in braces is none.
+    segments: Box<[Option<Box<str>>]>,
     operations: Vec<(&'static str, Arc<str>)>,
 }
 
@@ -33,6 +38,16 @@ impl Known {
     pub fn operation(&self, method: &Method) -> Option<Arc<str>> {
         let found = self.operations.iter().find(|(name, _)| *name == method.as_str());
         found.map(|(_, operation)| operation.clone())
+    }
+
+    /// Whether a path of these segments has this form: a name in braces stands for any text. Every request is looked up here
+    /// before it is routed, so this is no regular expression.
+    fn is_of(&self, segments: &[&str]) -> bool {
+        let fits = |(form, segment): (&Option<Box<str>>, &&str)| match form {
+            Some(form) => **form == **segment,
+            None => !segment.is_empty(),
+        };
+        self.segments.len() == segments.len() && self.segments.iter().zip(segments).rev().all(fits)
     }
 
     fn of(template: &str, item: &Value) -> Self {
@@ -51,7 +66,9 @@ impl Known {
             }
         }
         let methods = operations.iter().map(|(name, _)| *name).collect::<Vec<_>>().join(", ");
-        Self { template: template.into(), methods, operations }
+        let segment = |segment: &str| (!segment.starts_with('{')).then(|| segment.into());
+        let segments = template.split('/').map(segment).collect();
+        Self { template: template.into(), methods, segments, operations }
     }
 }
 
@@ -74,26 +91,20 @@ impl Paths {
     /// The path of the API that this is.
     #[must_use]
     pub fn find(&self, path: &str) -> Option<&Known> {
-        self.plain.get(path).or_else(|| self.patterns.iter().find(|known| is_of(&known.template, path)))
+        self.plain.get(path).or_else(|| {
+            let (mut segments, mut count) = ([""; SEGMENTS_MAX], 0);
+            for segment in path.split('/') {
+                *segments.get_mut(count)? = segment;
+                count += 1;
+            }
+            self.patterns.iter().find(|known| known.is_of(&segments[..count]))
+        })
     }
 
     /// The methods of a path, as in the header `Allow`.
     #[must_use]
     pub fn methods(&self, path: &str) -> Option<&str> {
         self.find(path).map(|known| known.methods.as_str())
-    }
-}
-
-/// Whether a path has this form: segment for segment, where a name in braces stands for any text. Every request is looked up
-/// here before it is routed, so this is no regular expression.
-fn is_of(template: &str, path: &str) -> bool {
-    let (mut forms, mut segments) = (template.split('/'), path.split('/'));
-    loop {
-        match (forms.next(), segments.next()) {
-            (None, None) => return true,
-            (Some(form), Some(segment)) if form == segment || (form.starts_with('{') && !segment.is_empty()) => {}
-            _ => return false,
-        }
     }
 }
 
@@ -130,6 +141,7 @@ mod tests {
         assert!(paths.find("/v1/joints/").is_none() && paths.find("/v1/joints//card").is_none());
         for known in &paths.patterns {
             let names = known.template.split('/').filter(|segment| segment.contains(['{', '}']));
+            assert!(known.segments.len() <= SEGMENTS_MAX, "{}", known.template);
             assert!(names.clone().all(|name| name.starts_with('{') && name.ends_with('}')), "{}", known.template);
         }
     }

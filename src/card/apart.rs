@@ -4,22 +4,22 @@ use crate::record::{Fastener, Head};
 
 /// What tells several kinds of fastener apart, what is seen first coming first.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Apart<T = String> {
+pub struct Apart {
     /// The fields in which they differ.
-    pub differences: Vec<Difference<T>>,
+    pub differences: Vec<Difference>,
     /// What to look at before a value is set.
     pub caution: String,
 }
 
 /// A field in which fasteners differ.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Difference<T = String> {
+pub struct Difference {
     /// The field of the record.
     pub field: &'static str,
     /// What it is called.
     pub words: &'static str,
     /// The value of each fastener, in their order; none where it is not stated.
-    pub values: Vec<Option<T>>,
+    pub values: Vec<Option<String>>,
 }
 
 /// Something that is looked at.
@@ -56,70 +56,62 @@ sights! {
 /// What tells these fasteners apart; nothing for fewer than two.
 #[must_use]
 pub fn tell_apart(fasteners: &[&Fastener]) -> Option<Apart> {
-    Apart::of(fasteners.len(), SIGHTS, |sight, at| (SIGHTS[sight].seen)(fasteners[at]))
-}
-
-impl<T: PartialEq + AsRef<str>> Apart<T> {
-    /// What tells so many fasteners apart by these sights; nothing for fewer than two. `seen` says what shows in one of the
-    /// sights of one of them, by their numbers.
-    #[must_use]
-    pub fn of<'s>(
-        count: usize,
-        sights: impl IntoIterator<Item = &'s Sight>,
-        seen: impl Fn(usize, usize) -> Option<T>,
-    ) -> Option<Self> {
-        if count < 2 {
-            return None;
-        }
-        let differences = differences(count, sights, seen);
-        let caution = caution(count, differences.first());
-        Some(Self { differences, caution })
+    if fasteners.len() < 2 {
+        return None;
     }
-
-    /// What tells the first one, which alone sits where it was asked, from the others of its joint, which have other heads;
-    /// nothing if there are none. The heads are theirs, in their order.
-    #[must_use]
-    pub fn of_first<'s>(
-        heads: &[Option<Head>],
-        sights: impl IntoIterator<Item = &'s Sight>,
-        seen: impl Fn(usize, usize) -> Option<T>,
-    ) -> Option<Self> {
-        let (first, others) = heads.split_first().filter(|(_, others)| !others.is_empty())?;
-        let differences = differences(heads.len(), sights, seen);
-        Some(Self { differences, caution: caution_of_heads(*first, others) })
-    }
-}
-
-fn differences<'s, T: PartialEq>(
-    count: usize,
-    sights: impl IntoIterator<Item = &'s Sight>,
-    seen: impl Fn(usize, usize) -> Option<T>,
-) -> Vec<Difference<T>> {
-    let difference = |(number, sight): (usize, &Sight)| {
-        let values: Vec<Option<T>> = (0..count).map(|at| seen(number, at)).collect();
-        let differ = values.iter().any(|value| *value != values[0]);
-        differ.then_some(Difference { field: sight.field, words: sight.words, values })
+    let differences = differences(fasteners);
+    let shown = |Difference { field, words, values }: &Difference| {
+        caution_between(fasteners.len(), field, words, values.iter().map(Option::as_deref))
     };
-    sights.into_iter().enumerate().filter_map(difference).collect()
+    let caution = differences.first().map_or_else(|| caution_of_none(fasteners.len()), shown);
+    Some(Apart { differences, caution })
 }
 
-fn caution<T: AsRef<str>>(count: usize, first: Option<&Difference<T>>) -> String {
-    let kinds = format!("{count} kinds of fastener answer");
-    match first {
-        None => format!("{kinds} and the book does not tell them apart. Do not go by this entry; look in its source."),
-        Some(difference) => {
-            let mut values: Vec<&str> =
-                difference.values.iter().map(|value| value.as_ref().map_or("not stated", AsRef::as_ref)).collect();
-            values.dedup();
-            let check = if difference.field == "head" { "Check the head" } else { "Check which one it is" };
-            format!("{kinds}: {} {}. {check} before setting a value.", difference.words, values.join(" or "))
-        }
-    }
+/// What tells the first of these, which alone sits where it was asked, from the others of its joint, which have other heads;
+/// nothing if there are none.
+#[must_use]
+pub fn tell_first_apart(fasteners: &[&Fastener]) -> Option<Apart> {
+    let (first, others) = fasteners.split_first().filter(|(_, others)| !others.is_empty())?;
+    let caution = caution_of_heads(first.head, others.iter().map(|other| other.head));
+    Some(Apart { differences: differences(fasteners), caution })
 }
 
-fn caution_of_heads(here: Option<Head>, others: &[Option<Head>]) -> String {
+fn differences(fasteners: &[&Fastener]) -> Vec<Difference> {
+    let difference = |Sight { field, words, seen }: &Sight| {
+        let values: Vec<Option<String>> = fasteners.iter().map(|fastener| seen(fastener)).collect();
+        let differ = values.iter().any(|value| *value != values[0]);
+        differ.then_some(Difference { field, words, values })
+    };
+    SIGHTS.iter().filter_map(difference).collect()
+}
+
+/// What to look at where several answer that differ in no sight.
+#[must_use]
+pub fn caution_of_none(count: usize) -> String {
+    format!(
+        "{count} kinds of fastener answer and the book does not tell them apart. Do not go by this entry; look in its source."
+    )
+}
+
+/// What to look at where several answer, by the first sight in which they differ, and what each shows there.
+#[must_use]
+pub fn caution_between<'v>(
+    count: usize,
+    field: &str,
+    words: &str,
+    values: impl Iterator<Item = Option<&'v str>>,
+) -> String {
+    let mut values: Vec<&str> = values.map(|value| value.unwrap_or("not stated")).collect();
+    values.dedup();
+    let check = if field == "head" { "Check the head" } else { "Check which one it is" };
+    format!("{count} kinds of fastener answer: {words} {}. {check} before setting a value.", values.join(" or "))
+}
+
+/// What to look at where one answers, and others of its joint have these other heads.
+#[must_use]
+pub fn caution_of_heads(here: Option<Head>, others: impl Iterator<Item = Option<Head>>) -> String {
     let words = |head: Option<Head>| head.map_or("not stated".to_owned(), Head::words);
-    let mut heads: Vec<String> = others.iter().copied().map(words).collect();
+    let mut heads: Vec<String> = others.map(words).collect();
     heads.sort();
     heads.dedup();
     format!(

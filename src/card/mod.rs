@@ -21,7 +21,9 @@ pub mod way;
 pub mod wrenches;
 
 pub use amount::Amount;
-pub use apart::{Apart, Difference, SIGHTS, Sight, tell_apart};
+pub use apart::{
+    Apart, Difference, SIGHTS, Sight, caution_between, caution_of_heads, caution_of_none, tell_apart, tell_first_apart,
+};
 pub use bench_card::{Card, CardInput, CardOptions, Numbered, WaySheet, bench_card};
 pub use drawing::{Look, drawing};
 pub use fits::{fits_words, suits};

@@ -1,7 +1,7 @@
 //! What closes a joint, and what sits at a position of it, now or at a moment.
 
 use super::{Catalog, CatalogError, JointView};
-use crate::card::{Apart, SIGHTS, tell_apart};
+use crate::card::{Apart, tell_apart, tell_first_apart};
 use crate::query::{Field, State, Stored};
 use crate::record::{Fastener, Head, Id};
 
@@ -140,8 +140,7 @@ fn apart_from_neighbours(here: &[Stored], others: &[(Vec<String>, Stored)]) -> O
     let neighbours = others.iter().filter_map(|(_, stored)| stored.record.as_fastener());
     let mut kinds = vec![one];
     kinds.extend(neighbours.filter(|other| other.head != one.head));
-    let heads: Vec<_> = kinds.iter().map(|fastener| fastener.head).collect();
-    Apart::of_first(&heads, SIGHTS, |sight, at| (SIGHTS[sight].seen)(kinds[at]))
+    tell_first_apart(&kinds)
 }
 
 impl PositionAsked<'_> {

@@ -1,9 +1,13 @@
 //! Who sits where at a joint, in little room: enough to answer for each of its positions without its records.
+//!
+//! What is said of those that sit somewhere is kept as JSON, in which it is sent.
 
 use super::{Catalog, CatalogError, PositionAsked, Stored};
-use crate::card::{Apart, SIGHTS};
+use crate::card::{SIGHTS, caution_between, caution_of_heads, caution_of_none};
 use crate::query::Field;
 use crate::record::{Fastener, Head, Id};
+use serde::Serialize;
+use std::borrow::Cow;
 
 /// Who sits where at a joint, and all that tells them apart.
 #[derive(Debug)]
@@ -13,8 +17,10 @@ pub struct Seating {
     seats: Box<[Seat]>,
     /// The sights in which not all of them are alike. Where all are, no two can differ.
     sights: Box<[u8]>,
-    /// What each of them shows, all of the first sight first.
+    /// What each of them shows, all of the first sight first. What is the same in a sight is the same piece.
     seen: Box<[Piece]>,
+    /// What to look at where one sits alone, for each kind of head; none where all have the same.
+    cautions: Box<[Caution]>,
     variants: Box<[Piece]>,
     positions: Box<[(u16, u16)]>,
     text: Box<str>,
@@ -24,12 +30,14 @@ pub struct Seating {
 #[derive(Debug)]
 struct Seat {
     change: u64,
-    /// Its id without that of the joint and the point behind it.
-    id: Piece,
+    slot: u32,
     positions: Piece,
     variants: Piece,
     head: Option<Head>,
 }
+
+/// What to look at where one with such a head sits alone.
+type Caution = (Option<Head>, Piece);
 
 /// Some of a list: where it begins and ends.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -56,11 +64,20 @@ pub struct Standing {
     last: u64,
 }
 
+/// What tells those apart that sit somewhere, or one that sits there alone from the others of its joint that look otherwise.
+#[derive(Debug)]
+pub struct Kinds<'s> {
+    /// What to look at before a value is set, as JSON.
+    pub caution: Cow<'s, str>,
+    seating: &'s Seating,
+    numbers: Vec<usize>,
+}
+
 /// A fastener that sits where it was asked.
 #[derive(Debug, Clone, Copy)]
-pub struct Seated<'s> {
-    /// Its id without that of the joint and the point behind it.
-    pub id: &'s str,
+pub struct Seated {
+    /// Its slot.
+    pub slot: u32,
     /// The change that made its revision.
     pub change: u64,
 }
@@ -98,20 +115,23 @@ impl Catalog {
             Some(view) => (Some(view.joint), view.fasteners),
             None => (None, self.fasteners_of(joint, None)?),
         };
-        Ok(Seating::of(joint, view.as_ref(), &fasteners))
+        let slots = fasteners.iter().map(|stored| self.slot_of(stored.record.id().as_str()));
+        let slots: Option<Vec<u32>> = slots.collect::<Result<_, _>>()?;
+        Ok(slots.and_then(|slots| Seating::of(view.as_ref(), &fasteners, &slots)))
     }
 }
 
 impl Seating {
-    fn of(id: &Id, joint: Option<&Stored>, stored: &[Stored]) -> Option<Self> {
+    fn of(joint: Option<&Stored>, stored: &[Stored], slots: &[u32]) -> Option<Self> {
         let mut made = Made::default();
         let title = match joint.and_then(|joint| joint.record.as_joint()?.title.as_ref()) {
-            Some(title) => made.enter(title)?,
+            Some(title) => made.enter_json(title)?,
             None => Piece::NOTHING,
         };
         let fasteners: Vec<&Fastener> =
             stored.iter().map(|stored| stored.record.as_fastener()).collect::<Option<_>>()?;
-        let seats = stored.iter().zip(&fasteners).map(|(stored, fastener)| made.seat(id, stored, fastener));
+        let seats = stored.iter().zip(&fasteners).zip(slots);
+        let seats = seats.map(|((stored, fastener), slot)| made.seat(stored, *slot, fastener));
         let seats = seats.collect::<Option<_>>()?;
         let mut sights = Vec::new();
         for (number, sight) in SIGHTS.iter().enumerate() {
@@ -121,12 +141,14 @@ impl Seating {
                 made.column(&values)?;
             }
         }
+        let cautions = made.cautions(&fasteners)?;
         Some(Self {
             has_joint: joint.is_some(),
             title,
             seats,
             sights: sights.into(),
             seen: made.seen.into(),
+            cautions,
             variants: made.variants.into(),
             positions: made.positions.into(),
             text: made.text.into(),
@@ -139,7 +161,7 @@ impl Seating {
         self.has_joint
     }
 
-    /// What people call the joint.
+    /// What people call the joint, as JSON.
     #[must_use]
     pub fn title(&self) -> Option<&str> {
         self.title.text(&self.text)
@@ -158,38 +180,76 @@ impl Seating {
 
     /// One of the fasteners.
     #[must_use]
-    pub fn seated(&self, at: usize) -> Option<Seated<'_>> {
-        let seat = self.seats.get(at)?;
-        Some(Seated { id: seat.id.text(&self.text)?, change: seat.change })
+    pub fn seated(&self, at: usize) -> Option<Seated> {
+        self.seats.get(at).map(|seat| Seated { slot: seat.slot, change: seat.change })
     }
 
     /// What tells those that sit here apart, if there are several; or, if there is one, what tells it from the others of its
-    /// joint that look otherwise.
+    /// joint that have another head.
     #[must_use]
-    pub fn apart(&self, here: &[usize]) -> Option<Apart<&str>> {
-        let head = |at: usize| self.seats.get(at).and_then(|seat| seat.head);
-        let sights = self.sights.iter().filter_map(|sight| SIGHTS.get(usize::from(*sight)));
+    pub fn kinds(&self, here: &[usize]) -> Option<Kinds<'_>> {
         match *here {
+            [] => None,
             [one] => {
-                let others = (0..self.seats.len()).filter(|at| *at != one && head(*at) != head(one));
-                let kinds: Vec<usize> = std::iter::once(one).chain(others).collect();
-                let heads: Vec<_> = kinds.iter().copied().map(head).collect();
-                Apart::of_first(&heads, sights, |sight, at| self.seen(sight, kinds[at]))
+                let head = self.seats.get(one)?.head;
+                let (_, caution) = self.cautions.iter().find(|(of, _)| *of == head)?;
+                let others = self.seats.iter().enumerate().filter(|(_, seat)| seat.head != head).map(|(at, _)| at);
+                let numbers = std::iter::once(one).chain(others).collect();
+                Some(Kinds { caution: caution.text(&self.text)?.into(), seating: self, numbers })
             }
-            _ => Apart::of(here.len(), sights, |sight, at| self.seen(sight, here[at])),
+            _ => {
+                let mut kinds = Kinds { caution: Cow::default(), seating: self, numbers: here.to_vec() };
+                kinds.caution = json(&kinds.caution_of_several())?.into();
+                Some(kinds)
+            }
         }
-    }
-
-    fn seen(&self, sight: usize, at: usize) -> Option<&str> {
-        self.seen.get(sight * self.seats.len() + at)?.text(&self.text)
     }
 
     /// About how many bytes of memory it takes.
     #[must_use]
     pub fn bytes(&self) -> usize {
         let pieces = (self.seen.len() + self.variants.len() + self.positions.len()) * size_of::<Piece>();
-        size_of::<Self>() + self.seats.len() * size_of::<Seat>() + pieces + self.sights.len() + self.text.len()
+        let lists = size_of_val(&*self.seats) + size_of_val(&*self.cautions) + pieces + self.sights.len();
+        size_of::<Self>() + lists + self.text.len()
     }
+}
+
+impl<'s> Kinds<'s> {
+    /// The fields in which they differ, what is seen first coming first, each with what they show there as JSON, in
+    /// their order.
+    pub fn differences(&self) -> impl Iterator<Item = (&'static str, impl Iterator<Item = &'s str>)> {
+        let Self { seating, numbers, .. } = self;
+        let shown = move |row: &'s [Piece]| numbers.iter().map(move |at| json_of(&seating.text, row[*at]));
+        self.told_by().map(move |(row, field, _)| (field, shown(row)))
+    }
+
+    /// The sights in which they differ: what all seats show, the field, and what that is called.
+    fn told_by(&self) -> impl Iterator<Item = (&'s [Piece], &'static str, &'static str)> {
+        let Seating { sights, seen, seats, .. } = self.seating;
+        let rows = sights.iter().zip(seen.chunks_exact(seats.len().max(1)));
+        let differ = |row: &[Piece]| self.numbers.iter().any(|at| row[*at] != row[self.numbers[0]]);
+        rows.filter(move |(_, row)| differ(row)).filter_map(|(sight, row)| {
+            let sight = SIGHTS.get(usize::from(*sight))?;
+            Some((row, sight.field, sight.words))
+        })
+    }
+
+    fn caution_of_several(&self) -> String {
+        let count = self.numbers.len();
+        let Some((row, field, words)) = self.told_by().next() else { return caution_of_none(count) };
+        let shown = |at: &usize| serde_json::from_str(json_of(&self.seating.text, row[*at])).unwrap_or_default();
+        let values: Vec<Option<String>> = self.numbers.iter().map(shown).collect();
+        caution_between(count, field, words, values.iter().map(Option::as_deref))
+    }
+}
+
+/// What a piece says as JSON.
+fn json_of(text: &str, piece: Piece) -> &str {
+    piece.text(text).unwrap_or("null")
+}
+
+fn json(value: &(impl Serialize + ?Sized)) -> Option<String> {
+    serde_json::to_string(value).ok()
 }
 
 /// The lists of a seating that is being made.
@@ -213,9 +273,11 @@ impl Made {
         piece(from, self.text.len())
     }
 
-    fn seat(&mut self, joint: &Id, stored: &Stored, fastener: &Fastener) -> Option<Seat> {
-        let id = stored.record.id().as_str().strip_prefix(joint.as_str())?.strip_prefix('.')?;
-        let id = self.enter(id)?;
+    fn enter_json(&mut self, value: &(impl Serialize + ?Sized)) -> Option<Piece> {
+        self.enter(&json(value)?)
+    }
+
+    fn seat(&mut self, stored: &Stored, slot: u32, fastener: &Fastener) -> Option<Seat> {
         let from = self.positions.len();
         for (first, last) in fastener.positions.iter().flat_map(|positions| positions.runs()) {
             self.positions.push((u16::try_from(first).ok()?, u16::try_from(last).ok()?));
@@ -227,21 +289,32 @@ impl Made {
             self.variants.push(variant);
         }
         let variants = piece(from, self.variants.len())?;
-        Some(Seat { change: stored.sequence, id, positions, variants, head: fastener.head })
+        Some(Seat { change: stored.sequence, slot, positions, variants, head: fastener.head })
     }
 
-    /// Enters what all fasteners show in a sight; what several in a row show stands once.
+    /// Enters what all fasteners show in a sight; what several show stands once.
     fn column(&mut self, values: &[Option<String>]) -> Option<()> {
-        let mut before: Option<(&String, Piece)> = None;
-        for value in values {
-            let piece = match (value, before) {
+        let first = self.seen.len();
+        for (at, value) in values.iter().enumerate() {
+            let piece = match (value, values[..at].iter().position(|before| before == value)) {
                 (None, _) => Piece::NOTHING,
-                (Some(value), Some((same, piece))) if value == same => piece,
-                (Some(value), _) => self.enter(value)?,
+                (Some(_), Some(same)) => self.seen[first + same],
+                (Some(value), None) => self.enter_json(value)?,
             };
-            before = value.as_ref().map(|value| (value, piece)).or(before);
             self.seen.push(piece);
         }
         Some(())
+    }
+
+    /// What to look at where one of these sits alone, for each kind of head; none where all have the same.
+    fn cautions(&mut self, fasteners: &[&Fastener]) -> Option<Box<[Caution]>> {
+        let mut cautions: Vec<Caution> = Vec::new();
+        for Fastener { head, .. } in fasteners {
+            let others = fasteners.iter().map(|other| other.head).filter(|other| other != head);
+            if others.clone().next().is_some() && cautions.iter().all(|(of, _)| of != head) {
+                cautions.push((*head, self.enter_json(&caution_of_heads(*head, others))?));
+            }
+        }
+        Some(cautions.into())
     }
 }

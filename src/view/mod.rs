@@ -27,7 +27,7 @@ pub use findings::FindingList;
 pub use history::{ChangeList, ChangeShown, RevisionList, RevisionShown};
 pub use intake::{IntakeList, IntakeShown, IntakeState, IntakeView};
 pub use page::{JointPage, PageInfo, PageView, RecordEntry, RecordPage};
-pub use position::{DifferenceShown, NearShown, PositionView, SeatedView};
+pub use position::{DifferenceShown, NearShown, PositionView, before_the_seated};
 pub use printed::printed_at;
 pub use table_schema::{TableConstraints, TableField, TableSchema};
 pub use written::{Written, WrittenList};

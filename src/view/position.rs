@@ -52,37 +52,36 @@ pub struct NearShown {
     pub fastener: Entry,
 }
 
-/// What sits at a position, without the fasteners that sit there, in the members and the order of [`PositionView`]. Nothing
-/// comes near, since somebody sits there: so the fasteners come last.
-#[derive(Debug, Serialize)]
-pub struct SeatedView<'s> {
-    joint: &'s str,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    title: Option<&'s str>,
-    position: u32,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    caution: Option<String>,
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    differences: Vec<DifferenceSeated<'s>>,
-    items: [(); 0],
-}
-
-/// The same as [`DifferenceShown`], of a seating.
-#[derive(Debug, Serialize)]
-struct DifferenceSeated<'s> {
-    field: &'s str,
-    values: Vec<Option<&'s str>>,
-}
-
-impl<'s> SeatedView<'s> {
-    /// What is said of these fasteners of a joint, which sit at a position.
-    #[must_use]
-    pub fn of(joint: &'s str, position: u32, seating: &'s Seating, here: &[usize]) -> Self {
-        let (caution, differences) = seating.apart(here).map(|apart| (apart.caution, apart.differences)).unzip();
-        let shown = |Difference { field, values, .. }| DifferenceSeated { field, values };
-        let differences = differences.into_iter().flatten().map(shown).collect();
-        Self { joint, title: seating.title(), position, caution, differences, items: [] }
+/// The JSON of a [`PositionView`] up to the fasteners that sit there. Nothing comes near, since somebody sits there: so they
+/// come last.
+///
+/// What is said of each joint is kept as JSON, and this is asked for all the time; so it is put together here, member
+/// by member. `room` is left behind it.
+#[must_use]
+pub fn before_the_seated(joint: &str, position: u32, seating: &Seating, here: &[usize], room: usize) -> Vec<u8> {
+    let mut json = String::with_capacity((1 << 10) + room);
+    json.extend([r#"{"joint":""#, joint, "\""]);
+    if let Some(title) = seating.title() {
+        json.extend([r#","title":"#, title]);
     }
+    json.extend([r#","position":"#, position.to_string().as_str()]);
+    if let Some(kinds) = seating.kinds(here) {
+        json.extend([r#","caution":"#, &*kinds.caution]);
+        let mut open = r#","differences":["#;
+        for (field, values) in kinds.differences() {
+            json.extend([open, r#"{"field":""#, field, r#"","values":["#]);
+            for (at, value) in values.enumerate() {
+                json.extend([if at > 0 { "," } else { "" }, value]);
+            }
+            json.push_str("]}");
+            open = ",";
+        }
+        if open == "," {
+            json.push(']');
+        }
+    }
+    json.push_str(r#","items":["#);
+    json.into_bytes()
 }
 
 impl DifferenceShown {

@@ -3,13 +3,14 @@
 use crate::answer::json_bytes;
 use crate::api::access::Caller;
 use crate::api::app::Shared;
-use crate::api::asked::Asked;
+use crate::api::asked::{Asked, wants_lenience};
 use crate::api::body::PatchBody;
 use crate::api::failing::{at_once, changed, in_background};
 use crate::api::patch;
 use crate::api::problem::{Part, Problem};
 use crate::api::problem_kinds as kinds;
 use crate::api::question::question;
+use crate::api::ready::PageSent;
 use crate::api::reply;
 use crate::api::sharing::{BOOK_AUDITED, BOOK_SEEN};
 use crate::api::tags::{self, Condition};
@@ -18,7 +19,8 @@ use crate::query::{Moment, Query, TAKE_DEFAULT, members_named};
 use crate::record::{Fault, Id, Kind, Place, Record, Refused, Text};
 use crate::view::{Entry, FindingList, Members, RevisionList, Written};
 use actix_web::http::StatusCode;
-use actix_web::http::header::{ETAG, LINK, LOCATION};
+use actix_web::http::header::{ETAG, IF_NONE_MATCH, LINK, LOCATION};
+use actix_web::http::uri::PathAndQuery;
 use actix_web::{HttpRequest, HttpResponse};
 use serde_json::Value;
 
@@ -354,6 +356,29 @@ fn is_short(query: &Query) -> bool {
     query.as_of.is_none() && query.words.is_empty() && query.facets.is_empty() && query.take <= TAKE_DEFAULT
 }
 
+/// The page that an address has, if it was asked for before, and the book has not changed since.
+pub fn page_at_hand(shared: &Shared, request: &HttpRequest) -> Option<HttpResponse> {
+    if wants_lenience(request) || request.headers().contains_key(IF_NONE_MATCH) {
+        return None;
+    }
+    let (page, mark) = shared.ready.page_again(&shared.catalog, address(request))?;
+    Some(tags::tagged(sent(page), &tags::of_book(mark.epoch(), mark.sequence())))
+}
+
+/// The path and the question of a request.
+fn address(request: &HttpRequest) -> &str {
+    request.uri().path_and_query().map_or("", PathAndQuery::as_str)
+}
+
+/// A page with the link to the next one.
+fn sent(PageSent { bytes, link }: PageSent) -> HttpResponse {
+    let mut response = reply::json_made(StatusCode::OK, bytes);
+    if let Some(link) = link {
+        response.headers_mut().insert(LINK, link);
+    }
+    response
+}
+
 /// Answers a question about one kind of record, or about both, with a page.
 pub async fn list(shared: &Shared, request: &HttpRequest, kind: Option<Kind>) -> Result<HttpResponse, Problem> {
     let query = question(request, kind)?;
@@ -361,16 +386,9 @@ pub async fn list(shared: &Shared, request: &HttpRequest, kind: Option<Kind>) ->
     let tag = tags::of_now(&catalog);
     tags::unless_known(request, tag, async move {
         let is_short = is_short(&query);
-        let page = move || Ok(ready.page(&catalog, &query)?);
-        let (page, next) = if is_short { at_once(&shared.catalog, page).await? } else { in_background(page).await? };
-        let mut response = reply::json_made(StatusCode::OK, page);
-        if let Some(next) = next {
-            let pairs =
-                request.query_string().split('&').filter(|pair| !pair.is_empty() && !pair.starts_with("after="));
-            let query = pairs.chain([format!("after={next}").as_str()]).collect::<Vec<_>>().join("&");
-            reply::set(&mut response, LINK, &format!("<{}?{query}>; rel=\"next\"", request.path()));
-        }
-        Ok(response)
+        let (address, is_kept) = (address(request).to_owned(), !wants_lenience(request));
+        let page = move || Ok(ready.page(&catalog, &query, &address, is_kept)?);
+        Ok(sent(if is_short { at_once(&shared.catalog, page).await? } else { in_background(page).await? }))
     })
     .await
 }

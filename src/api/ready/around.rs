@@ -1,10 +1,11 @@
 //! A view that was made without its records, into which they are put as they are sent.
 
-use super::Shown;
+use super::kept::Line;
+use super::packing::Packing;
 use crate::answer::json_bytes;
 use actix_web::web::Bytes;
+use memchr::memmem;
 use serde::Serialize;
-use std::sync::Arc;
 
 /// The bytes of a view without its records.
 #[derive(Debug)]
@@ -14,65 +15,49 @@ pub struct Around {
     place: usize,
 }
 
-/// A view into which records are being put.
-#[derive(Debug)]
-pub struct Begun<'a> {
-    whole: Vec<u8>,
-    after: &'a [u8],
-    is_empty: bool,
-}
-
 impl Around {
     /// What is around the records of this view, which has none.
     pub fn of(view: &impl Serialize) -> Self {
         const NONE: &[u8] = br#""items":[]"#;
         let bytes = json_bytes(view).into_boxed_slice();
         // Within a text a quotation mark has a backslash before it: only the member itself looks like this.
-        let place = bytes.windows(NONE.len()).position(|bytes| bytes == NONE);
+        let place = memmem::find(&bytes, NONE);
         Self { place: place.map_or(bytes.len(), |at| at + NONE.len() - 1), bytes }
     }
 
-    /// The bytes that the whole view has.
-    pub fn with(&self, items: &[Arc<Shown>]) -> Bytes {
-        let mut whole = self.begin(items.iter().map(|item| item.line.len()).sum());
-        for item in items {
-            whole.add_line(&item.line);
-        }
-        whole.end()
+    /// How many bytes are kept.
+    pub fn len(&self) -> usize {
+        self.bytes.len()
     }
 
-    /// Begins a view with room for so many bytes of records.
-    pub fn begin(&self, length: usize) -> Begun<'_> {
+    /// The bytes that the whole view has; nothing if a record can't be unpacked.
+    pub fn with(&self, lines: &[Line], packing: Option<&Packing>) -> Option<Bytes> {
         let (before, after) = self.bytes.split_at(self.place);
-        let mut whole = Vec::with_capacity(self.bytes.len() + length);
+        let mut whole = Vec::with_capacity(self.bytes.len() + length_of(lines));
         whole.extend_from_slice(before);
-        Begun { whole, after, is_empty: true }
+        put_together(whole, lines, packing, after)
     }
 }
 
-impl Begun<'_> {
-    /// Adds a record, whose JSON and line break are written to the end of what is there. Gives back what writing says.
-    pub fn add<T>(&mut self, write: impl FnOnce(&mut Vec<u8>) -> T) -> T {
-        if !self.is_empty {
-            self.whole.push(b',');
-        }
-        self.is_empty = false;
-        let said = write(&mut self.whole);
-        if self.whole.ends_with(b"\n") {
-            self.whole.pop();
-        }
-        said
-    }
+/// How many bytes records have together.
+pub fn length_of(lines: &[Line]) -> usize {
+    lines.iter().map(Line::length).sum()
+}
 
-    /// Adds a record as it is sent.
-    pub fn add_line(&mut self, line: &[u8]) -> bool {
-        self.add(|whole| whole.extend_from_slice(line));
-        true
+/// What is before some records, these, and what is after them; nothing if one can't be unpacked.
+pub fn put_together(before: Vec<u8>, lines: &[Line], packing: Option<&Packing>, after: &[u8]) -> Option<Bytes> {
+    let mut whole = before;
+    for (at, line) in lines.iter().enumerate() {
+        if at > 0 {
+            whole.push(b',');
+        }
+        if !line.write(packing, &mut whole) {
+            return None;
+        }
+        if whole.ends_with(b"\n") {
+            whole.pop();
+        }
     }
-
-    /// The whole view.
-    pub fn end(mut self) -> Bytes {
-        self.whole.extend_from_slice(self.after);
-        self.whole.into()
-    }
+    whole.extend_from_slice(after);
+    Some(whole.into())
 }

@@ -10,6 +10,7 @@ use crate::view::Entry;
 use actix_web::http::header::HeaderValue;
 use actix_web::web::Bytes;
 use std::num::NonZeroU32;
+use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 /// What is known of a record that is sent, besides its bytes.
@@ -45,6 +46,36 @@ pub struct Kept {
     line: Box<[u8]>,
     /// The last state of the book in which this was known to be what is sent, by its last change; 0 for none.
     known_at: AtomicU64,
+}
+
+/// A record as it goes into an answer with others.
+#[derive(Debug)]
+pub enum Line {
+    /// As it is kept.
+    Kept(Arc<Kept>),
+    /// As it was just made.
+    Shown(Arc<Shown>),
+}
+
+impl Line {
+    /// How many bytes it has.
+    pub fn length(&self) -> usize {
+        match self {
+            Self::Kept(kept) => kept.length(),
+            Self::Shown(shown) => shown.line.len(),
+        }
+    }
+
+    /// Writes the bytes behind what is there already. Says whether that could be done.
+    pub fn write(&self, packing: Option<&Packing>, onto: &mut Vec<u8>) -> bool {
+        match self {
+            Self::Kept(kept) => kept.write(packing, onto),
+            Self::Shown(shown) => {
+                onto.extend_from_slice(&shown.line);
+                true
+            }
+        }
+    }
 }
 
 /// What an audit says, in less room. More findings than fit are not told from each other, and no record has as many.

@@ -6,18 +6,19 @@
 //! near is shown with what the audit says of it, and is made anew each time.
 
 use super::Ready;
-use super::around::Around;
+use super::around::{length_of, put_together};
+use super::kept::{Line, Shown};
 use crate::answer::json_bytes;
-use crate::catalog::{Catalog, CatalogError, Mark, PositionAsked, Seating, StandingOfJoint};
+use crate::catalog::{Catalog, CatalogError, Mark, PositionAsked, Seated, Seating, StandingOfJoint};
 use crate::record::Id;
-use crate::view::{PositionView, SeatedView};
+use crate::view::{PositionView, before_the_seated};
 use actix_web::web::Bytes;
 use quick_cache::Weighter;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 /// About how many bytes are kept of a joint.
-pub const PLACE: u64 = 600;
+pub const PLACE: u64 = 800;
 /// About how many bytes of memory a joint costs besides.
 const BESIDE: usize = 220;
 
@@ -124,22 +125,32 @@ impl Ready {
         if here.is_empty() {
             return Ok(None);
         }
-        let mut shown = Vec::with_capacity(here.len());
-        let mut id = String::with_capacity(crate::record::ID_MAX);
+        let held = self.of(mark.epoch());
+        let mut lines = Vec::with_capacity(here.len());
         for seated in here.iter().filter_map(|at| seating.seated(*at)) {
-            id.clear();
-            id.extend([joint, ".", seated.id]);
-            match self.one(catalog, &id)? {
-                Some((one, None)) if one.about.change == seated.change => shown.push(one),
-                _ => return Ok(None),
+            let line = match held.known(seated.slot, seated.change, mark) {
+                Some(kept) => Some(Line::Kept(kept)),
+                None => self.one_seated(catalog, &seated)?.map(Line::Shown),
+            };
+            match line {
+                Some(line) => lines.push(line),
+                None => return Ok(None),
             }
         }
         // In another history the same number stands for another change.
         if catalog.mark().epoch() != mark.epoch() {
             return Ok(None);
         }
-        let around = Around::of(&SeatedView::of(joint, asked.position, seating, &here));
-        Ok(Some(AtPosition { has_joint: seating.has_joint(), bytes: around.with(&shown) }))
+        let before = before_the_seated(joint, asked.position, seating, &here, length_of(&lines));
+        let whole = put_together(before, &lines, held.packing.get(), b"]}\n");
+        Ok(whole.map(|bytes| AtPosition { has_joint: seating.has_joint(), bytes }))
+    }
+
+    /// A fastener that is not ready.
+    fn one_seated(&self, catalog: &Catalog, seated: &Seated) -> Result<Option<Arc<Shown>>, CatalogError> {
+        let Some(id) = catalog.id_in(seated.slot) else { return Ok(None) };
+        let one = self.one(catalog, &id)?;
+        Ok(one.filter(|(one, up_to)| up_to.is_none() && one.about.change == seated.change).map(|(one, _)| one))
     }
 
     fn position_anew(

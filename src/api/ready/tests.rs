@@ -6,6 +6,7 @@ use crate::api::tags;
 use crate::catalog::{Author, Expected, PositionAsked, State};
 use crate::record::{Head, Record};
 use crate::view::{Entry, PositionView};
+use actix_web::web::Bytes;
 use proptest::prelude::*;
 use serde_json::json;
 use std::collections::BTreeMap;
@@ -169,11 +170,44 @@ fn compare_with(ready: &Ready, catalog: &Catalog, joints: Range<usize>) {
 
 fn compare_page(ready: &Ready, catalog: &Catalog, query: &Query) {
     let page = catalog.find(query).unwrap();
-    let next = page.next.clone();
-    let anew = json_bytes(&PageView::of(catalog, query, page).unwrap());
+    let address = format!("/v1/records?{query:?}");
+    let link = page.next.as_deref().and_then(|next| link_to(&address, next));
+    let anew = PageSent { bytes: json_bytes(&PageView::of(catalog, query, page).unwrap()).into(), link };
     for _ in 0..2 {
-        assert_eq!(ready.page(catalog, query).unwrap(), (anew.clone().into(), next.clone()));
+        if let Some((again, mark)) = ready.page_again(catalog, &address) {
+            assert_eq!((&again, mark), (&anew, catalog.mark()));
+        }
+        assert_eq!(ready.page(catalog, query, &address, true).unwrap(), anew);
     }
+}
+
+/// The property would say nothing of pages that are asked for again if none ever were kept.
+#[test]
+fn a_page_is_kept_until_the_next_change() {
+    let catalog = Catalog::in_memory().unwrap();
+    catalog.keep_directory().unwrap();
+    for number in 0..EACH {
+        write(&catalog, &Step::Fastener { joint: 0, number, torque: 0, head: 0, is_checked: true });
+    }
+    let (ready, address) = (Ready::default(), "/v1/records?take=3");
+    let query = Query::parse([("take".to_owned(), "3".to_owned())]).unwrap();
+    let again = |address: &str| ready.page_again(&catalog, address).map(|(page, _)| page);
+    let page = ready.page(&catalog, &query, address, false).unwrap();
+    assert!(page.link.is_some() && again(address).is_none(), "it was not to be kept");
+    assert_eq!(ready.page(&catalog, &query, address, true).unwrap(), page);
+    assert_eq!((again(address), again("/v1/records?take=4")), (Some(page), None));
+    write(&catalog, &Step::Fastener { joint: 0, number: 0, torque: 4, head: 1, is_checked: true });
+    assert_eq!(again(address), None);
+    compare_page(&ready, &catalog, &query);
+}
+
+#[test]
+fn the_link_is_the_same_address_with_another_cursor() {
+    let link = |address: &str| link_to(address, "c2").map(|link| link.to_str().unwrap().to_owned());
+    assert_eq!(link("/v1/joints").as_deref(), Some("</v1/joints?after=c2>; rel=\"next\""));
+    let whole = Some("</v1/records?q=a%20b&take=3&after=c2>; rel=\"next\"");
+    assert_eq!(link("/v1/records?q=a%20b&take=3").as_deref(), whole);
+    assert_eq!(link("/v1/records?q=a%20b&after=c1&take=3").as_deref(), whole);
 }
 
 /// The joints and the fasteners.

@@ -66,6 +66,12 @@ impl Catalog {
         }
     }
 
+    /// The id that has a slot, by the directory of the book.
+    #[must_use]
+    pub fn id_in(&self, slot: u32) -> Option<String> {
+        self.store().directory().map(|directory| directory.id(slot).to_owned())
+    }
+
     /// How many slots there are; nothing where there is no directory of the book.
     #[must_use]
     pub fn slots(&self) -> Option<u32> {

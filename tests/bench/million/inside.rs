@@ -8,6 +8,7 @@ use clampbook::audit::{Audit, Book as Audited};
 use clampbook::catalog::{Catalog, ImportOptions, OpenOptions};
 use clampbook::record::Id;
 use clampbook::store::{Opening, Store};
+use std::collections::HashMap;
 use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
@@ -23,9 +24,10 @@ fn middle<T>(items: &[T], mut work: impl FnMut(&T)) -> Duration {
     at_share(&mut times, 0.5)
 }
 
-/// What a look-up and a search take in a book.
+/// What a look-up and a search take in a book, and the look-up in a hash table of its ids.
 pub struct Growth {
     look_up: Duration,
+    in_table: Duration,
     search: Duration,
 }
 
@@ -35,8 +37,19 @@ fn growth(catalog: &Catalog, ids: &[Id], fasteners: usize, scale: &Scale) -> Gro
     searches.iter().for_each(search);
     let look_up = |id: &Id| assert!(catalog.get(id).expect("a read").is_some());
     ids.iter().for_each(look_up);
-    Growth { look_up: middle(ids, look_up), search: middle(&searches, search) }
+    let all = (0..catalog.sequence()).step_by(AT_A_TIME).flat_map(|from| {
+        let changes = catalog.changes(from, AT_A_TIME).expect("changes");
+        changes.into_iter().map(|change| (change.id.apart(), change.sequence))
+    });
+    let table: HashMap<Id, u64> = all.collect();
+    let in_table = |id: &Id| assert!(table.contains_key(std::hint::black_box(id)));
+    ids.iter().for_each(in_table);
+    let in_table = middle(ids, in_table);
+    Growth { look_up: middle(ids, look_up), in_table, search: middle(&searches, search) }
 }
+
+/// Changes that are read together.
+const AT_A_TIME: usize = 10_000;
 
 fn searches(fasteners: usize, scale: &Scale) -> Vec<questions::Question> {
     // About 2.5 fasteners a joint, 160 joints a ferry.
@@ -108,6 +121,7 @@ pub fn measure(store: &Path, sqlite: &mut Sqlite, small: &Growth, scale: &Scale,
     let more = (scale.fasteners as f64 / crate::SMALL as f64).max(2.0).log2();
     for (what, large, small, wanted) in [
         row("look-up", large.look_up, small.look_up, Wanted::AtMost(1.5)),
+        row("the same in a hash table of nothing but ids", large.in_table, small.in_table, Wanted::Nothing),
         row("search", large.search, small.search, Wanted::AtMost(more)),
     ] {
         report.row(&format!("{what}: {sizes}"), &time(large), &time(small), 1.0 / times_faster(large, small), wanted);

@@ -24,17 +24,27 @@ impl Question {
 
     /// The question as the path of a request.
     pub fn path(&self) -> String {
-        let words: Vec<String> = self.pairs.iter().map(|(name, value)| format!("{name}={}", escaped(value))).collect();
+        self.path_spelled(0)
+    }
+
+    /// The same in one of many spellings: each bit of the number says whether the next letter of the values is escaped
+    /// though it need not be.
+    pub fn path_spelled(&self, mut spelling: u32) -> String {
+        let mut escape = |byte: u8| match byte {
+            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'-' | b'.' | b',' | b'_' => {
+                let is_escaped = spelling % 2 == 1;
+                spelling /= 2;
+                if is_escaped { format!("%{byte:02X}") } else { char::from(byte).to_string() }
+            }
+            _ => format!("%{byte:02X}"),
+        };
+        let mut word = |(name, value): &(&str, String)| {
+            let value: String = value.bytes().map(&mut escape).collect();
+            format!("{name}={value}")
+        };
+        let words: Vec<String> = self.pairs.iter().map(&mut word).collect();
         format!("/v1/fasteners?{}", words.join("&"))
     }
-}
-
-fn escaped(text: &str) -> String {
-    let escape = |byte: u8| match byte {
-        b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'-' | b'.' | b',' | b'_' => char::from(byte).to_string(),
-        _ => format!("%{byte:02X}"),
-    };
-    text.bytes().map(escape).collect()
 }
 
 fn text(value: &str) -> Value {

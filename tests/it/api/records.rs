@@ -214,6 +214,27 @@ fn all_pages_together_are_the_whole() {
 }
 
 #[test]
+fn the_same_list_is_answered_alike_each_time_and_each_sender_as_it_wants() {
+    let path = "/v1/fasteners?take=7&sort=-torque";
+    let lenient = [("Prefer", "handling=lenient")];
+    let first = shared().get(path).expect(200);
+    for _ in 0..20 {
+        let again = shared().get(path).expect(200);
+        assert_eq!(again.body, first.body);
+        for name in ["etag", "link", "cache-control", "content-type"] {
+            assert_eq!((again.header(name), name), (first.header(name), name));
+        }
+        shared().send("GET", &format!("{path}&colour=red"), &lenient, b"").expect(200);
+    }
+    let problem = shared().get(&format!("{path}&colour=red")).problem(400, "unreadable");
+    assert_eq!(problem["errors"][0]["code"], "unknown-parameter");
+    let known = [("If-None-Match", first.header("etag").unwrap())];
+    shared().send("GET", path, &known, b"").expect(304);
+    let unwanted = [("Accept", "text/csv")];
+    shared().send("GET", path, &unwanted, b"").problem(406, "not-acceptable");
+}
+
+#[test]
 fn a_cursor_that_was_made_elsewhere_is_refused() {
     let service = shared();
     let cursor = service.get("/v1/fasteners?take=2").json()["page"]["next"].as_str().unwrap().to_owned();

@@ -1,0 +1,78 @@
+//! Pages that were asked for, kept without their records, which are ready anyway.
+//!
+//! Several look at the same list, or one looks at it again: as long as the book has not changed, the answer is the same, and
+//! neither has the question to be read nor anything to be searched for. With the next change of the book all of them are of the past.
+
+use super::around::Around;
+use super::kept::Line;
+use super::{OfEpoch, Ready};
+use crate::catalog::{Catalog, Mark};
+use actix_web::http::header::HeaderValue;
+use actix_web::web::Bytes;
+use quick_cache::Weighter;
+use std::sync::Arc;
+
+/// About how many bytes are kept of a page.
+pub const PAGE: u64 = 1300;
+/// About how many bytes of memory a page costs besides.
+const BESIDE: usize = 200;
+
+/// A page as it is sent.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PageSent {
+    /// Its bytes.
+    pub bytes: Bytes,
+    /// Where the next one is, for the header `Link`.
+    pub link: Option<HeaderValue>,
+}
+
+/// A page without its records.
+#[derive(Debug)]
+pub struct Leaf {
+    pub around: Around,
+    /// The slots of its records, each with the change that made the revision.
+    pub records: Box<[(u32, u64)]>,
+    pub link: Option<HeaderValue>,
+    /// The state of the book that it is of, by its last change.
+    pub known_at: u64,
+}
+
+#[derive(Clone)]
+pub struct Weighed;
+
+impl Weighter<Box<str>, Arc<Leaf>> for Weighed {
+    fn weight(&self, address: &Box<str>, leaf: &Arc<Leaf>) -> u64 {
+        let link = leaf.link.as_ref().map_or(0, HeaderValue::len);
+        (address.len() + leaf.around.len() + size_of_val(&*leaf.records) + link + BESIDE) as u64
+    }
+}
+
+/// The link to the page that begins behind a cursor, from the address of the one before it.
+pub fn link_to(address: &str, next: &str) -> Option<HeaderValue> {
+    let (path, question) = address.split_once('?').unwrap_or((address, ""));
+    let pairs = question.split('&').filter(|pair| !pair.is_empty() && !pair.starts_with("after="));
+    let after = format!("after={next}");
+    let question = pairs.chain([after.as_str()]).collect::<Vec<_>>().join("&");
+    HeaderValue::try_from(format!("<{path}?{question}>; rel=\"next\"")).ok()
+}
+
+impl Ready {
+    /// The page that this address had, if the book is still in that state, and all of its records are ready.
+    #[must_use]
+    pub fn page_again(&self, catalog: &Catalog, address: &str) -> Option<(PageSent, Mark)> {
+        let mark = catalog.mark();
+        let held = self.of(mark.epoch());
+        let leaf = held.pages.get(address).filter(|leaf| leaf.known_at == mark.sequence())?;
+        let line = |&(slot, change): &(u32, u64)| held.known(slot, change, &mark).map(Line::Kept);
+        let lines: Vec<Line> = leaf.records.iter().map(line).collect::<Option<_>>()?;
+        let bytes = leaf.around.with(&lines, held.packing.get())?;
+        Some((PageSent { bytes, link: leaf.link.clone() }, mark))
+    }
+}
+
+impl OfEpoch {
+    /// Keeps a page for those who ask for the same.
+    pub fn keep_page(&self, address: &str, leaf: Leaf) {
+        self.pages.insert(address.into(), leaf.into());
+    }
+}
