@@ -6,7 +6,7 @@
 //! plain decode, memory beside the bytes of the records. The answers are compared too: with the naive scan, and with
 //! SQLite's rows. A difference ends the run with an error. What the figures were on which machine is in
 //! `tests/bench/README.md`. `-- FASTENERS http` measures only what goes over HTTP,
-//! `-- FASTENERS inside` only what the catalog does in this process beside SQLite.
+//! `-- FASTENERS inside` only what the catalog does in this process beside SQLite, `-- FASTENERS import` only the import.
 //!
 //! `cargo test` runs the same program on a tiny book, for the comparisons and to see that it still runs.
 
@@ -59,6 +59,8 @@ impl Scale {
 const OVER_HTTP: &str = "http";
 /// The word that measures only what the catalog does in this process.
 const INSIDE: &str = "inside";
+/// The word that measures only the import beside SQLite's.
+const IMPORT: &str = "import";
 
 /// Fasteners of the small book that growth is measured from.
 const SMALL: usize = 1000;
@@ -71,8 +73,9 @@ fn main() -> ExitCode {
         return server::serve(Path::new(store));
     }
     let is_bench = words.iter().any(|word| word == "--bench");
+    let is_part = |word: &String| [OVER_HTTP, INSIDE, IMPORT].contains(&word.as_str());
     let (parts, said): (Vec<&String>, Vec<&String>) =
-        words.iter().filter(|word| !word.starts_with("--")).partition(|word| *word == OVER_HTTP || *word == INSIDE);
+        words.iter().filter(|word| !word.starts_with("--")).partition(|word| is_part(word));
     let size = std::env::var("CLAMPBOOK_BENCH_SIZE").ok();
     let scale = match (is_bench, said.first().copied().or(size.as_ref())) {
         // The tests were narrowed to others.
@@ -101,11 +104,13 @@ fn run(scale: &Scale, is_wanted: impl Fn(&str) -> bool) {
     let book = book::Book::make(scale.fasteners, folder.path());
     report.say(&format!("{} records, {:.1} MB of JSON", book.records, book.bytes as f64 / 1e6));
 
-    if is_wanted(INSIDE) {
-        let mut other = taking_in::side_by_side(&book, &store, folder.path(), scale, &mut report);
-        let small = inside::growth_from(SMALL.min(scale.fasteners), folder.path(), scale);
-        inside::measure(&store, &mut other, &small, scale, &mut report);
-        drop(other);
+    if is_wanted(INSIDE) || is_wanted(IMPORT) {
+        let other = taking_in::side_by_side(&book, &store, folder.path(), &mut report);
+        if is_wanted(INSIDE) {
+            let mut other = other.into_memory();
+            let small = inside::growth_from(SMALL.min(scale.fasteners), folder.path(), scale);
+            inside::measure(&store, &mut other, &small, scale, &mut report);
+        }
     } else {
         taking_in::alone(&book, &store);
     }

@@ -1,4 +1,6 @@
-//! What a process holds in memory.
+//! What a process holds in memory, and what it has worked.
+
+use std::time::{Duration, Instant};
 
 /// Bytes of a process that are in memory now, and the most that were.
 pub fn resident(process: u32) -> (u64, u64) {
@@ -8,4 +10,32 @@ pub fn resident(process: u32) -> (u64, u64) {
         line.and_then(|line| line.trim().trim_end_matches(" kB").parse::<u64>().ok()).unwrap_or(0) * 1024
     };
     (of("VmRSS:"), of("VmHWM:"))
+}
+
+/// What the threads of this process have worked so far, in the kernel too.
+pub fn processor_time() -> Duration {
+    /// How Linux counts: in hundredths of a second, whatever the machine.
+    const TICK: Duration = Duration::from_millis(10);
+    let stat = std::fs::read_to_string("/proc/self/stat").unwrap_or_default();
+    // After the name, which may hold anything, come the fields from the third on; the two times are fields 14 and 15.
+    let fields = stat.rsplit(')').next().unwrap_or_default().split_whitespace().skip(11).take(2);
+    fields.filter_map(|ticks| ticks.parse::<u32>().ok()).map(|ticks| TICK * ticks).sum()
+}
+
+/// Waits until what this process has let go of is given back, forgets what was the most until now, and says what is left.
+pub fn settled() -> u64 {
+    /// It is given back soon, but not at once.
+    const PAUSE: Duration = Duration::from_millis(100);
+    const PATIENCE: Duration = Duration::from_secs(3);
+    let (began, process) = (Instant::now(), std::process::id());
+    let mut now = resident(process).0;
+    loop {
+        std::thread::sleep(PAUSE);
+        let before = std::mem::replace(&mut now, resident(process).0);
+        if now >= before || began.elapsed() > PATIENCE {
+            // To write this makes Linux forget it.
+            let _ = std::fs::write("/proc/self/clear_refs", "5");
+            return now;
+        }
+    }
 }
