@@ -26,7 +26,7 @@ pub use order::{Sort, SortField, sort_key, torque_bytes};
 pub use parameter::{PARAMETERS, Parameter};
 pub use parse::{TEXT_LENGTH_MAX, members_named, members_of};
 pub use stored::{Page, State, Stored};
-pub use words::{Vocabulary, all_words_of, expanded, folded_words, words_of};
+pub use words::{Vocabulary, each_word_of, expanded, folded_words, words_of};
 
 use crate::record::Id;
 use std::collections::BTreeMap;

@@ -14,7 +14,13 @@ const FORGIVEN_FROM: usize = 4;
 #[must_use]
 pub fn folded_words(text: &str) -> Vec<String> {
     let mut words = Vec::new();
-    let mut word = String::new();
+    each_folded(text, &mut |word| words.push(word.to_owned()));
+    words
+}
+
+/// Calls `take` for each word of a text.
+fn each_folded(text: &str, take: &mut dyn FnMut(&str)) {
+    let mut word = String::with_capacity(text.len());
     let mut characters = text.chars().peekable();
     while let Some(c) = characters.next() {
         let mut is_between_digits =
@@ -26,27 +32,31 @@ pub fn folded_words(text: &str) -> Vec<String> {
             '/' if is_between_digits() => word.push('/'),
             c if c.is_alphanumeric() => word.extend(c.to_lowercase()),
             _ if word.is_empty() => {}
-            _ => words.push(std::mem::take(&mut word)),
+            _ => {
+                take(&word);
+                word.clear();
+            }
         }
     }
     if !word.is_empty() {
-        words.push(word);
+        take(&word);
     }
-    words
 }
 
 /// The words of a record that can be looked for: of its id, names, thread, class, head, drive, part numbers,
 /// materials, notes and cautions, and of the document it was read from.
 #[must_use]
 pub fn words_of(record: &Record) -> BTreeSet<String> {
-    all_words_of(record).into_iter().collect()
+    let mut words = BTreeSet::new();
+    each_word_of(record, &mut |word| {
+        words.insert(word.to_owned());
+    });
+    words
 }
 
-/// The same in the order in which they stand there, some of them more than once.
-#[must_use]
-pub fn all_words_of(record: &Record) -> Vec<String> {
-    let mut words = Vec::with_capacity(32);
-    let mut add = |text: &str| words.extend(folded_words(text));
+/// Calls `take` for each of them in the order in which they stand there, for some more than once.
+pub fn each_word_of(record: &Record, take: &mut dyn FnMut(&str)) {
+    let mut add = |text: &str| each_folded(text, take);
     add(record.id().as_str().replace('.', " ").as_str());
     match record {
         Record::Joint(joint) => add_joint(joint, &mut add),
@@ -55,7 +65,6 @@ pub fn all_words_of(record: &Record) -> Vec<String> {
     if let Some(document) = record.source().and_then(|source| source.document.as_ref()) {
         add(document);
     }
-    words
 }
 
 fn add_joint(joint: &Joint, add: &mut impl FnMut(&str)) {

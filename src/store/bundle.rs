@@ -28,6 +28,41 @@ const START: usize = MARK_BYTES + 2;
 /// The bytes of a member beside its key and value.
 const MEMBER: usize = 7;
 
+/// A bundle laid open.
+pub struct Opened<'b> {
+    /// The keys, one after the other, and where each ends.
+    names: Vec<u8>,
+    ends: Vec<usize>,
+    values: Vec<&'b [u8]>,
+}
+
+impl<'b> Opened<'b> {
+    /// Lays a bundle open.
+    ///
+    /// # Errors
+    /// If it can't be told any more what the members are.
+    pub fn of(key: &[u8], bytes: &'b [u8]) -> Result<Self, EngineError> {
+        let mut opened = Self { names: Vec::with_capacity(bytes.len()), ends: Vec::new(), values: Vec::new() };
+        each(key, bytes, |key, value| {
+            opened.names.extend_from_slice(key);
+            opened.ends.push(opened.names.len());
+            opened.values.push(value);
+            true
+        })?;
+        Ok(opened)
+    }
+
+    /// The members in the order of their keys.
+    pub fn members(&self) -> impl Iterator<Item = Member<'_>> {
+        let mut start = 0;
+        self.ends.iter().zip(&self.values).map(move |(end, value)| {
+            let name = &self.names[start..*end];
+            start = *end;
+            (name, *value)
+        })
+    }
+}
+
 /// Whether this is a value by itself.
 fn is_bare(bytes: &[u8]) -> bool {
     bytes.first() == Some(&BARE)
@@ -37,7 +72,11 @@ fn is_bare(bytes: &[u8]) -> bool {
 ///
 /// # Errors
 /// If it can't be told any more what the members are.
-pub fn each(key: &[u8], bytes: &[u8], mut visit: impl FnMut(&[u8], &[u8]) -> bool) -> Result<bool, EngineError> {
+pub fn each<'b>(
+    key: &[u8],
+    bytes: &'b [u8],
+    mut visit: impl FnMut(&[u8], &'b [u8]) -> bool,
+) -> Result<bool, EngineError> {
     if is_bare(bytes) {
         return Ok(visit(key, bytes));
     }
@@ -160,7 +199,8 @@ fn bundle(members: &[Member<'_>]) -> Result<Pair, EngineError> {
     }
     members.iter().for_each(|(_, value)| bytes.extend_from_slice(value));
     seal(&key, &mut bytes);
-    Ok((key, bytes))
+    // Of a batch many are held at once, and there was room for keys that share nothing.
+    Ok((key, bytes.as_slice().to_vec()))
 }
 
 #[cfg(test)]

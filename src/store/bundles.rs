@@ -9,7 +9,7 @@
 //! that a reader has passed already, readers take one bundle at a time, each from the newest state, unless they see that
 //! no batch came between. Then nothing is missed or met twice: what was told up to a key is all that is up to it.
 
-use super::bundle::{self, Member};
+use super::bundle::{self, Member, Opened};
 use super::engine::{Batch, Engine, EngineError, Pair};
 use super::folder::Sync as Durability;
 use super::sled_engine::SledEngine;
@@ -119,37 +119,57 @@ impl<E: Engine> Bundles<E> {
                 continue;
             };
             let there = self.engine.scan(key, &end, 1)?.pop();
-            let mut members: BTreeMap<Cow<'_, [u8]>, Cow<'_, [u8]>> = BTreeMap::new();
-            if let Some((last, bytes)) = &there {
-                bundle::each(last, bytes, |key, value| {
-                    members.insert(key.to_vec().into(), value.to_vec().into());
-                    true
-                })?;
-            }
+            let opened = there.as_ref().map(|(last, bytes)| Opened::of(last, bytes)).transpose()?;
+            let mut old = opened.iter().flat_map(Opened::members).peekable();
             let belongs = |key: &[u8]| there.as_ref().map_or(key < &end[..], |(last, _)| key <= &last[..]);
+            let mut members: Vec<Member<'_>> = Vec::new();
             while let Some((key, value)) = changes.next_if(|(key, _)| belongs(key)) {
-                match value {
-                    Some(value) => members.insert(key.into(), value.into()),
-                    None => members.remove(key),
-                };
+                members.extend(std::iter::from_fn(|| old.next_if(|(name, _)| *name < key)));
+                old.next_if(|(name, _)| *name == key);
+                members.extend(value.map(|value| (key, value)));
             }
-            let members: Vec<Member<'_>> = members.iter().map(|(key, value)| (&**key, &**value)).collect();
+            members.extend(old);
             let bundles = bundle::pack(&members)?;
-            if let Some((last, bytes)) = &there {
-                if bundles.iter().all(|(key, _)| key != last) {
-                    planned.remove(last.clone());
-                }
-                before.insert(last.clone(), Some(bytes.clone()));
+            if let Some((last, _)) = &there
+                && bundles.iter().all(|(key, _)| key != last)
+            {
+                planned.remove(last.clone());
             }
             for (key, value) in bundles {
-                if there.as_ref().is_some_and(|(last, bytes)| *last == key && *bytes == value) {
-                    continue;
+                match &there {
+                    Some((last, bytes)) if *last == key && *bytes == value => continue,
+                    Some((last, _)) if *last == key => {}
+                    _ => drop(before.insert(key.clone(), None)),
                 }
-                before.entry(key.clone()).or_insert(None);
                 planned.put(key, value);
             }
+            before.extend(there.map(|(last, bytes)| (last, Some(bytes))));
         }
         Ok((planned, before))
+    }
+}
+
+impl<E: Engine> Bundles<E> {
+    /// Applies a batch, which is let go of as soon as it is planned.
+    fn apply_as(&self, batch: Cow<'_, Batch>) -> Result<(), EngineError> {
+        let _writing = self.writing.lock().unwrap_or_else(PoisonError::into_inner);
+        if self.before.load().is_some() {
+            let why = "a batch before this one has failed; open the store again";
+            return Err(EngineError::Io(std::io::Error::other(why)));
+        }
+        if let Some(required) = batch.requirement()
+            && self.get(&required.key)? != required.value
+        {
+            return Err(EngineError::Overtaken);
+        }
+        let (planned, before) = self.plan(&batch)?;
+        drop(batch);
+        self.moments.fetch_add(1, Ordering::SeqCst);
+        self.before.store(Some(Arc::new(before)));
+        self.engine.apply_whole(planned)?;
+        self.before.store(None);
+        self.moments.fetch_add(1, Ordering::SeqCst);
+        Ok(())
     }
 }
 
@@ -210,23 +230,11 @@ impl<E: Engine> Engine for Bundles<E> {
     }
 
     fn apply(&self, batch: &Batch) -> Result<(), EngineError> {
-        let _writing = self.writing.lock().unwrap_or_else(PoisonError::into_inner);
-        if self.before.load().is_some() {
-            let why = "a batch before this one has failed; open the store again";
-            return Err(EngineError::Io(std::io::Error::other(why)));
-        }
-        if let Some(required) = batch.requirement()
-            && self.get(&required.key)? != required.value
-        {
-            return Err(EngineError::Overtaken);
-        }
-        let (planned, before) = self.plan(batch)?;
-        self.moments.fetch_add(1, Ordering::SeqCst);
-        self.before.store(Some(Arc::new(before)));
-        self.engine.apply(&planned)?;
-        self.before.store(None);
-        self.moments.fetch_add(1, Ordering::SeqCst);
-        Ok(())
+        self.apply_as(Cow::Borrowed(batch))
+    }
+
+    fn apply_whole(&self, batch: Batch) -> Result<(), EngineError> {
+        self.apply_as(Cow::Owned(batch))
     }
 
     fn sync(&self) -> Result<(), EngineError> {

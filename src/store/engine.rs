@@ -43,6 +43,14 @@ pub trait Engine: Send + Sync {
     /// If a requirement is not met, or the engine can't write.
     fn apply(&self, batch: &Batch) -> Result<(), EngineError>;
 
+    /// The same with a batch that is needed no more, so that an engine can let go of what it has passed on.
+    ///
+    /// # Errors
+    /// As [`Engine::apply`].
+    fn apply_whole(&self, batch: Batch) -> Result<(), EngineError> {
+        self.apply(&batch)
+    }
+
     /// Makes everything applied so far survive a loss of power.
     ///
     /// # Errors
@@ -77,6 +85,16 @@ impl Batch {
         self.changes.insert(key, Some(value));
     }
 
+    /// Puts or removes many at once, which in the order of the keys takes less than one by one.
+    pub fn change_all(&mut self, changes: Vec<(Vec<u8>, Option<Vec<u8>>)>) {
+        let mut changes = changes.into_iter().collect();
+        if self.changes.is_empty() {
+            self.changes = changes;
+        } else {
+            self.changes.append(&mut changes);
+        }
+    }
+
     /// Removes a key.
     pub fn remove(&mut self, key: Vec<u8>) {
         self.changes.insert(key, None);
@@ -95,6 +113,11 @@ impl Batch {
     /// The changes in key order: a value to put, or nothing to remove.
     pub fn changes(&self) -> impl Iterator<Item = (&[u8], Option<&[u8]>)> {
         self.changes.iter().map(|(key, value)| (key.as_slice(), value.as_deref()))
+    }
+
+    /// The same, each let go of when it was taken.
+    pub fn into_changes(self) -> impl Iterator<Item = (Vec<u8>, Option<Vec<u8>>)> {
+        self.changes.into_iter()
     }
 
     /// What must stand for the batch to be applied.

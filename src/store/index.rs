@@ -10,7 +10,7 @@ use super::error::StoreError;
 use super::keys;
 use super::known_sets::Written;
 use super::layout::v1;
-use crate::query::{Field, all_words_of, final_torque, torque_bytes};
+use crate::query::{Field, each_word_of, final_torque, torque_bytes};
 use crate::record::Record;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
@@ -111,7 +111,7 @@ pub fn terms_of(record: &Record) -> Vec<Term> {
         }
         terms.extend(values.iter().map(|value| term(Index::Field(field), value.as_bytes())));
     }
-    terms.extend(all_words_of(record).iter().map(|word| term(Index::Word, word.as_bytes())));
+    each_word_of(record, &mut |word| terms.push(term(Index::Word, word.as_bytes())));
     let torque = record.as_fastener().and_then(final_torque);
     let ends = torque.map(|(low, high)| (torque_value(low.newton_meters()), torque_value(high.newton_meters())));
     terms.push(term(Index::TorqueLow, ends.as_ref().map_or(&[], |(low, _)| low)));
@@ -272,18 +272,22 @@ impl Touched {
 
     /// Puts the changed blocks into a batch; empty ones are removed. Gives what they were and what they become.
     pub fn into_batch(self, batch: &mut Batch) -> Result<(Before, Written), StoreError> {
-        let (mut before, mut written) = (Before::default(), Written::new());
-        for (key, (block, value)) in self.blocks {
+        let (mut before, mut written) = (Vec::with_capacity(self.blocks.len()), Written::new());
+        let mut changes = Vec::with_capacity(self.blocks.len());
+        let mut blocks: Vec<_> = self.blocks.into_iter().collect();
+        blocks.sort_unstable_by(|(one, _), (other, _)| one.cmp(other));
+        for (key, (block, value)) in blocks {
             let (term, number) = keys::term_and_block(&key)?;
             let is_empty = block.iter().all(|word| *word == 0);
             let new = if is_empty { None } else { Some(encode(&key, &block)?) };
-            written.entry(term.to_vec()).or_default().push((number, block));
-            before.0.insert(key.clone(), value);
-            match new {
-                Some(new) => batch.put(key, new),
-                None => batch.remove(key),
+            match written.last_entry() {
+                Some(mut last) if last.key() == term => last.get_mut().push((number, block)),
+                _ => drop(written.insert(term.to_vec(), vec![(number, block)])),
             }
+            changes.push((key.clone(), new));
+            before.push((key, value));
         }
-        Ok((before, written))
+        batch.change_all(changes);
+        Ok((Before(before.into_iter().collect()), written))
     }
 }

@@ -43,6 +43,16 @@ impl Lasting {
         }
     }
 
+    /// Remembers what a batch came to that puts this head, if it puts one.
+    fn note(&self, head: Option<Vec<u8>>, applied: Result<(), EngineError>) -> Result<(), EngineError> {
+        match &applied {
+            Ok(()) if head.is_some() => *self.head.lock().unwrap_or_else(PoisonError::into_inner) = head,
+            Ok(()) | Err(EngineError::Overtaken) => {}
+            Err(_) => drop(self.failed.set(())),
+        }
+        applied
+    }
+
     /// The store as the last batch that went well has left it, in memory; nothing if not all of it is in the files.
     fn out_of_the_files(&self) -> Result<Option<Store>, StoreError> {
         let Some(bytes) = self.head.lock().unwrap_or_else(PoisonError::into_inner).clone() else { return Ok(None) };
@@ -59,6 +69,11 @@ impl Lasting {
     }
 }
 
+/// The head that a batch puts.
+fn head_of(batch: &Batch) -> Option<Vec<u8>> {
+    batch.changes().find(|(key, _)| *key == keys::HEAD).and_then(|(_, value)| value).map(<[u8]>::to_vec)
+}
+
 impl Engine for Lasting {
     fn get(&self, key: &[u8]) -> Result<Option<Vec<u8>>, EngineError> {
         self.read(|engine| engine.get(key))
@@ -69,19 +84,11 @@ impl Engine for Lasting {
     }
 
     fn apply(&self, batch: &Batch) -> Result<(), EngineError> {
-        match self.engine.apply(batch) {
-            Ok(()) => {
-                if let Some((_, Some(value))) = batch.changes().find(|(key, _)| *key == keys::HEAD) {
-                    *self.head.lock().unwrap_or_else(PoisonError::into_inner) = Some(value.to_vec());
-                }
-                Ok(())
-            }
-            Err(EngineError::Overtaken) => Err(EngineError::Overtaken),
-            Err(error) => {
-                let _ = self.failed.set(());
-                Err(error)
-            }
-        }
+        self.note(head_of(batch), self.engine.apply(batch))
+    }
+
+    fn apply_whole(&self, batch: Batch) -> Result<(), EngineError> {
+        self.note(head_of(&batch), self.engine.apply_whole(batch))
     }
 
     fn sync(&self) -> Result<(), EngineError> {

@@ -76,16 +76,21 @@ impl Ready {
     /// Makes records ready, on all cores.
     #[must_use]
     pub fn of(records: Vec<ReadyRecord>) -> Self {
+        /// The terms of so many records are held before they are gathered.
+        const AT_A_TIME: usize = 1024;
         let terms_of = |one: &ReadyRecord| match one.expected {
             Expected::New => index::terms_of(&one.record),
             // What such a one leaves and joins is told by what stands there then.
             Expected::Any | Expected::Revision(_) => Vec::new(),
         };
-        let terms_of_each: Vec<Vec<Term>> = records.par_iter().map(terms_of).collect();
         let mut terms: HashMap<Term, Vec<u32>> = HashMap::new();
-        for (terms_of_one, at) in terms_of_each.into_iter().zip(0..) {
-            for term in terms_of_one {
-                terms.entry(term).or_default().push(at);
+        let mut places = 0..;
+        for some in records.chunks(AT_A_TIME) {
+            let terms_of_each: Vec<Vec<Term>> = some.par_iter().map(terms_of).collect();
+            for (terms_of_one, at) in terms_of_each.into_iter().zip(&mut places) {
+                for term in terms_of_one {
+                    terms.entry(term).or_default().push(at);
+                }
             }
         }
         Self { records, terms }
@@ -162,5 +167,23 @@ mod tests {
         assert!(puts.iter().all(|put| put.revision == 2 && !put.new));
         let report = store.verify(Depth::Everything, &mut |_| {}).expect("a check");
         assert!(report.is_whole(), "{:?}", report.damages);
+    }
+
+    #[test]
+    fn new_ones_are_refused_for_what_stands_behind_a_gap_and_for_what_came_in_the_same_batch() {
+        let store = Store::in_memory().expect("a store");
+        let author = Author::unknown();
+        store.apply_ready(ready(5..6, Expected::New), &author).expect("it is stored");
+        let twice = [2..4, 3..5].into_iter().flat_map(|numbers| ready(numbers, Expected::New).records).collect();
+        for (refused, over) in [(ready(3..7, Expected::New), 5), (Ready::of(twice), 3)] {
+            let refused = store.apply_ready(refused, &author);
+            let Err(StoreError::Changed { id, .. }) = refused else { panic!("{refused:?}") };
+            assert_eq!(&id, record(over).id());
+            assert_eq!(store.head().counts.revisions, 1);
+        }
+        for between in [3..5, 6..9] {
+            store.apply_ready(ready(between, Expected::New), &author).expect("it is stored");
+        }
+        assert_eq!(store.head().counts.revisions, 6);
     }
 }

@@ -14,6 +14,7 @@ use crate::query::{State, Stored};
 use crate::record::{Id, Kind, Record, Text};
 use rayon::prelude::*;
 use std::collections::HashMap;
+use std::ops::Range;
 use std::sync::Arc;
 
 /// Writes that have been taken and are not stored yet.
@@ -28,6 +29,8 @@ pub(super) struct Pending<'s> {
     ready: Arc<Ready>,
     /// What stands under the ids that were written here, and their slots.
     written: HashMap<Id, (Stored, u32)>,
+    /// Keys between which nothing stood before this.
+    gap: Range<Vec<u8>>,
 }
 
 /// A revision that was entered, and what was in force before it.
@@ -53,8 +56,8 @@ impl<'s> Pending<'s> {
         // A clock that was set back must not turn the history round.
         let now = jiff::Timestamp::now().max(before.changed_at);
         let now = jiff::Timestamp::from_microsecond(now.as_microsecond()).unwrap_or(now);
-        let (batch, entered, ready, written) = Default::default();
-        Self { store, author, now, head: before.clone(), batch, entered, ready, written }
+        let (batch, entered, ready, written, gap) = Default::default();
+        Self { store, author, now, head: before.clone(), batch, entered, ready, written, gap }
     }
 
     pub(super) fn write(&mut self, write: Write) -> Result<Put, StoreError> {
@@ -83,10 +86,13 @@ impl<'s> Pending<'s> {
     }
 
     /// Writes what was made ready.
-    pub(super) fn write_ready(&mut self, ready: &Arc<Ready>) -> Result<Vec<Put>, StoreError> {
+    pub(super) fn write_ready(&mut self, ready: Arc<Ready>) -> Result<Vec<Put>, StoreError> {
         self.ready = ready.clone();
         let mut puts = Vec::with_capacity(ready.records.len());
         for (at, one) in ready.records.iter().enumerate() {
+            if one.expected == Expected::New {
+                self.look_ahead(one.record.id())?;
+            }
             let there = self.there(one.record.id())?;
             check(one.record.id(), one.expected, there.as_ref().map(|(there, _)| there))?;
             let put = match &there {
@@ -134,8 +140,20 @@ impl<'s> Pending<'s> {
     fn there(&self, id: &Id) -> Result<Option<(Stored, u32)>, StoreError> {
         match self.written.get(id) {
             Some(there) => Ok(Some(there.clone())),
+            None if !self.gap.is_empty() && self.gap.contains(&keys::latest(id)) => Ok(None),
             None => self.store.get_with_slot(id),
         }
+    }
+
+    /// Looks how far after an id nothing stands, so that those that follow it in order need not be looked for one by one.
+    fn look_ahead(&mut self, id: &Id) -> Result<(), StoreError> {
+        let key = keys::latest(id);
+        if !self.gap.contains(&key) {
+            let end = keys::latest_within(None).end;
+            let next = self.store.engine.scan(&key, &end, 1)?.pop();
+            self.gap = key..next.map_or(end, |(next, _)| next);
+        }
+        Ok(())
     }
 
     fn enter_revision(&mut self, stored: Stored, before: Option<&(Stored, u32)>) -> Result<Put, StoreError> {
@@ -172,12 +190,17 @@ impl<'s> Pending<'s> {
         let engine = store.engine.as_ref();
         let mut index = Touched::new(store.head().next_slot);
         let mut slots = vec![0; ready.len()];
+        // Of one kind after the other, since within a kind they come in order.
+        let mut pairs: [Vec<_>; KINDS] = std::array::from_fn(|_| Vec::with_capacity(entered.len()));
         for (entered, form) in entered.iter().zip(forms) {
             head.digest = head.digest.wrapping_add(form.digest);
-            form.pairs.into_iter().for_each(|(key, bytes)| batch.put(key, bytes));
+            for (kind, (key, bytes)) in pairs.iter_mut().zip(form.pairs) {
+                kind.push((key, Some(bytes)));
+            }
             index.change(engine, entered.slot, &form.terms_before, &form.terms)?;
             entered.ready.into_iter().for_each(|at| slots[at] = entered.slot);
         }
+        batch.change_all(pairs.into_iter().flatten().collect());
         for (term, places) in &ready.terms {
             index.add(engine, term, places.iter().map(|at| slots[*at as usize]))?;
         }
@@ -202,8 +225,12 @@ impl<'s> Pending<'s> {
     }
 }
 
+/// How many kinds of pairs are written for a revision.
+const KINDS: usize = 4;
+
 /// What is written for a revision.
 struct Form {
+    /// One of each kind, always in the same order, the last one only for a new record.
     pairs: Vec<(Vec<u8>, Vec<u8>)>,
     digest: u128,
     terms_before: Vec<Term>,
@@ -214,7 +241,7 @@ impl Form {
     fn of(Entered { stored, slot, before, ready: place }: &Entered, ready: &Ready) -> Result<Self, StoreError> {
         let ready = place.and_then(|place| ready.records.get(place));
         let id = stored.record.id();
-        let mut pairs = Vec::with_capacity(4);
+        let mut pairs = Vec::with_capacity(KINDS);
         let number = u32::try_from(stored.revision).map_err(|_| StoreError::Internal("too many revisions".into()))?;
         let key = keys::revision(id, number);
         let bytes = match ready {

@@ -15,14 +15,16 @@ use std::time::{Duration, Instant};
 
 /// Bytes that sled may keep in memory: a share of its file, which is about four times the JSON of the records. It counts
 /// stored bytes, and pages in memory take about three times as many. What is read again and again is kept by the store
-/// itself, so this is for pages that are written to, of which a new store has many.
+/// itself, so this is for pages that are written to, of which a new store has many: an import writes to most of the index with
+/// each batch, in no order, and reads and unpacks again whatever page was let go of.
 fn cache_bytes(path: &Path) -> u64 {
     const SHARE: u64 = 64;
     const LEAST: u64 = 4 << 20;
     const MOST: u64 = 256 << 20;
     const NEW: u64 = 16 << 20;
+    const OF_NEW: u64 = 64 << 20;
     let file = path.join("db").metadata().map_or(0, |file| file.len());
-    if file > NEW { (file / SHARE).clamp(LEAST, MOST) } else { NEW }
+    if file > NEW { (file / SHARE).clamp(LEAST, MOST) } else { OF_NEW }
 }
 
 /// From so many more bytes of its file on sled is made to remember where they end.
@@ -169,6 +171,10 @@ impl Engine for SledEngine {
     }
 
     fn apply(&self, batch: &Batch) -> Result<(), EngineError> {
+        self.apply_whole(batch.clone())
+    }
+
+    fn apply_whole(&self, batch: Batch) -> Result<(), EngineError> {
         let _writing = self.writing.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some(required) = batch.requirement()
             && self.get(&required.key)? != required.value
@@ -176,7 +182,7 @@ impl Engine for SledEngine {
             return Err(EngineError::Overtaken);
         }
         let mut changes = sled::Batch::default();
-        for (key, value) in batch.changes() {
+        for (key, value) in batch.into_changes() {
             match value {
                 Some(value) => changes.insert(key, value),
                 None => changes.remove(key),

@@ -51,8 +51,12 @@ impl Store {
     /// # Errors
     /// As [`Store::apply`].
     pub fn apply_ready(&self, ready: Ready, author: &Author) -> Result<Vec<Put>, Error> {
-        let ready = Arc::new(ready);
-        self.in_one_batch(author, |pending| pending.write_ready(&ready))
+        let mut ready = Some(Arc::new(ready));
+        let again = self.engine.shared().is_some();
+        self.in_one_batch(author, |pending| {
+            let ready = if again { ready.clone() } else { ready.take() };
+            pending.write_ready(ready.unwrap_or_default())
+        })
     }
 
     /// Begins a new epoch, so that whoever has seen changes that are gone notices. The changes that are there stay.
@@ -121,13 +125,15 @@ impl Store {
         let (blocks_before, written) = index.into_batch(&mut batch)?;
         batch.put(keys::HEAD.to_vec(), head.encode()?);
         batch.require(Requirement { key: keys::HEAD.to_vec(), value: Some(before.encode()?) });
-        match self.commit(&batch, blocks_before) {
+        // Nobody makes a directory while somebody writes.
+        let records = self.directory.load().is_some().then_some(records);
+        match self.commit(batch, blocks_before) {
             Err(Error::Overtaken) => return Ok(Tried::Overtaken),
             committed => committed?,
         }
         let note = head.note();
         let prepared = self.known_sets.prepare(&written, |term| self.has_term(term));
-        let directory = self.directory_after(records);
+        let directory = records.and_then(|records| self.directory_after(records));
         // From here to the end readers try again: it is short.
         self.commits.fetch_add(1, Ordering::SeqCst);
         self.known_sets.swap(&written, prepared);
@@ -146,7 +152,7 @@ impl Store {
     /// Applies a batch, while readers go on at the head before it and at what the index held before. After a failure of an
     /// engine of one's own nobody can tell what it holds, so no more is written until the store is opened again, and
     /// readers stay there. An engine that others write to as well holds for its readers what it held before.
-    fn commit(&self, batch: &Batch, before: index::Before) -> Result<(), Error> {
+    fn commit(&self, batch: Batch, before: index::Before) -> Result<(), Error> {
         if let Some(why) = self.stopped.get() {
             return Err(StoreError::Stopped { why: why.clone() });
         }
@@ -157,7 +163,7 @@ impl Store {
             folder.raise_mark()?;
         }
         self.before.store(Some(Arc::new(before)));
-        self.engine.apply(batch).map_err(|error| {
+        self.engine.apply_whole(batch).map_err(|error| {
             let error = StoreError::from(error);
             if self.engine.shared().is_some() {
                 self.before.store(None);

@@ -77,7 +77,10 @@ impl Kept {
         on_progress: &mut dyn FnMut(&ImportReport),
     ) -> Result<(), CatalogError> {
         self.file.rewind().map_err(CatalogError::keeping)?;
-        let batch = if self.records <= ATOMIC_MAX { ATOMIC_MAX as usize } else { options.batch.max(1) };
+        let batch = match self.records {
+            ..=ATOMIC_MAX => ATOMIC_MAX as usize,
+            records => in_one_batch(records, options, catalog),
+        };
         let (mut left, is_taken_up) = (self.records, self.is_taken_up);
         let mut file = BufReader::with_capacity(AT_A_TIME, self.file.get_mut());
         // Batches end where blocks of the index end, so that each block is written once.
@@ -106,6 +109,18 @@ impl Kept {
         }
         Ok(())
     }
+}
+
+/// How many of so many records go into one batch. With each batch most entries of the index are written again that lie beside
+/// its terms, so of many records more go into one. Where others write to the same database they need not wait so long.
+fn in_one_batch(records: u64, options: &ImportOptions, catalog: &Catalog) -> usize {
+    /// Batches that are so large are still one of so many.
+    const PARTS: u64 = 16;
+    /// More would take too much memory.
+    const TIMES_MOST: u64 = 2;
+    let batch = options.batch.max(1);
+    let times = (records / (PARTS * batch as u64)).clamp(1, TIMES_MOST);
+    if catalog.store().standing().is_some() { batch } else { batch * times as usize }
 }
 
 /// Makes records as they lay in the file ready to be stored, those that are wanted.
