@@ -92,17 +92,31 @@ fn known_for(kind: Option<Kind>) -> impl Iterator<Item = &'static Known> {
     PARAMETERS.iter().filter(is_for)
 }
 
+/// The names of these parameters.
+fn names_for(kind: Option<Kind>) -> &'static [&'static str] {
+    type Names = Vec<&'static str>;
+    static NAMES: LazyLock<[Names; 3]> = LazyLock::new(|| {
+        [None, Some(Kind::Fastener), Some(Kind::Joint)].map(|kind| known_for(kind).map(|known| known.name).collect())
+    });
+    let [both, fasteners, joints] = &*NAMES;
+    match kind {
+        None => both,
+        Some(Kind::Fastener) => fasteners,
+        Some(Kind::Joint) => joints,
+    }
+}
+
 /// Reads the question of a request about one kind of record, or about both.
 ///
 /// # Errors
 /// All faults of the question at once.
 pub fn question(request: &HttpRequest, kind: Option<Kind>) -> Result<Query, Problem> {
-    let names: Vec<&str> = known_for(kind).map(|known| known.name).collect();
+    let names = names_for(kind);
     let (known, unknown): (Vec<_>, Vec<_>) =
         pairs_of(request).into_iter().partition(|(name, _)| names.contains(&name.as_str()));
     let mut faults = Vec::new();
     if !wants_lenience(request) {
-        faults.extend(unknown.iter().map(|(name, _)| unknown_parameter(name, &names)));
+        faults.extend(unknown.iter().map(|(name, _)| unknown_parameter(name, names)));
     }
     let known = lists_joined(known);
     // What no record has is a fault of the question; what only the other kind has is one of this path.

@@ -10,7 +10,6 @@ use super::{IDS_MAX, Query, TAKE_MAX};
 use crate::record::{Fastener, Fault, Id, Joint, Kind, Place, Refused, did_you_mean, near_words};
 use crate::standards::PropertyClass;
 use crate::units::{Number, Stated, StatedTorque, Torque, TorqueUnit, Unit};
-use std::collections::HashSet;
 use std::sync::Arc;
 
 /// The most values in one list of a question.
@@ -47,12 +46,15 @@ impl Query {
         lenient: bool,
     ) -> Result<Self, Refused> {
         let mut reader = Reader::default();
-        let mut seen = HashSet::new();
+        let mut seen = Vec::new();
         for (name, value) in pairs {
             let (name, value) = (name.as_ref(), value.as_ref());
             match parameter(name) {
-                Some(_) if !seen.insert(name.to_owned()) => reader.fault_twice(name, value),
-                Some(parameter) => reader.take(parameter, value),
+                Some(parameter) if seen.contains(&parameter.name) => reader.fault_twice(name, value),
+                Some(parameter) => {
+                    seen.push(parameter.name);
+                    reader.take(parameter, value);
+                }
                 None if lenient => {}
                 None => reader.faults.push(unknown(name)),
             }
@@ -249,7 +251,6 @@ impl Reader {
     }
 
     fn take_sort(&mut self, name: &'static str, value: &str) {
-        let names: Vec<&str> = SortField::ALL.iter().map(|field| field.name()).collect();
         for item in value.split(',').map(str::trim) {
             let (descending, word) = item.strip_prefix('-').map_or((false, item), |word| (true, word));
             let field = SortField::ALL.iter().copied().find(|field| field.name() == word);
@@ -260,7 +261,10 @@ impl Reader {
                     self.faults.push(fault.given(item).hint("Keep one of them"));
                 }
                 Some(field) => self.query.sort.push(Sort { field, descending }),
-                None => self.unknown_name(name, word, &names, "can't be ordered by"),
+                None => {
+                    let names: Vec<&str> = SortField::ALL.iter().map(|field| field.name()).collect();
+                    self.unknown_name(name, word, &names, "can't be ordered by");
+                }
             }
         }
     }

@@ -3,6 +3,7 @@
 use super::{Directory, Family};
 use crate::query::{Field, Filter, TorqueFilter};
 use crate::store::Bits;
+use std::borrow::Cow;
 
 /// A filter as it concerns families.
 struct Admits {
@@ -16,7 +17,7 @@ struct Admits {
 struct Sieve<'d> {
     directory: &'d Directory,
     /// The families that have the rarest of the values that are let through, if those are rare: only these are looked at.
-    rare: Option<Bits>,
+    rare: Option<Cow<'d, Bits>>,
     others: Vec<Admits>,
     least: Option<f64>,
     most: Option<f64>,
@@ -33,7 +34,7 @@ impl<'d> Sieve<'d> {
         let filters = filters.iter().filter(|filter| Some(filter.field) != left_out);
         let mut counted: Vec<(u64, Admits)> = filters.filter_map(admits).collect();
         counted.sort_by_key(|(count, _)| *count);
-        let (mut rare, mut others) = (None::<Bits>, Vec::new());
+        let (mut rare, mut others) = (None::<Cow<'_, Bits>>, Vec::new());
         for (count, admits) in counted {
             // To look at a family costs about as much as to pass over eight numbers of a set.
             let is_worth_it = match &rare {
@@ -41,9 +42,9 @@ impl<'d> Sieve<'d> {
                 Some(rare) => count / 8 < rare.len(),
             };
             if is_worth_it {
-                let set = Bits::union(directory.with_codes(&admits));
+                let set = directory.with_any(&admits);
                 rare = Some(match rare {
-                    Some(rare) => rare.and(&set),
+                    Some(rare) => Cow::Owned(rare.and(&set)),
                     None => set,
                 });
             } else {
@@ -121,7 +122,16 @@ impl Directory {
         counts
     }
 
-    fn with_codes<'d>(&'d self, admits: &'d Admits) -> impl Iterator<Item = &'d Bits> {
+    /// The families that have one of the codes that are let through.
+    fn with_any(&self, admits: &Admits) -> Cow<'_, Bits> {
+        let mut sets = self.with_codes(admits);
+        match (sets.next(), sets.next()) {
+            (Some(one), None) => Cow::Borrowed(one),
+            _ => Cow::Owned(Bits::union(self.with_codes(admits))),
+        }
+    }
+
+    fn with_codes<'d, 'a>(&'d self, admits: &'a Admits) -> impl Iterator<Item = &'d Bits> + use<'d, 'a> {
         let codes = (0_u16..).zip(&admits.codes).filter(|(_, admitted)| **admitted).map(|(code, _)| code);
         codes.filter_map(|code| self.columns[admits.at].families(code))
     }
