@@ -24,15 +24,20 @@ pub fn processor_time() -> Duration {
 
 /// Waits until what this process has let go of is given back, forgets what was the most until now, and says what is left.
 pub fn settled() -> u64 {
-    /// It is given back soon, but not at once.
-    const PAUSE: Duration = Duration::from_millis(100);
-    const PATIENCE: Duration = Duration::from_secs(3);
+    /// It is given back after a while, and only while something else is taken and let go of.
+    const PAUSE: Duration = Duration::from_millis(50);
+    const STANDS: u32 = 10;
+    const PATIENCE: Duration = Duration::from_secs(10);
     let (began, process) = (Instant::now(), std::process::id());
-    let mut now = resident(process).0;
+    let (mut now, mut stood) = (resident(process).0, 0);
     loop {
         std::thread::sleep(PAUSE);
+        for bytes in (6..24).map(|power| 1 << power) {
+            drop(std::hint::black_box(vec![1_u8; bytes]));
+        }
         let before = std::mem::replace(&mut now, resident(process).0);
-        if now >= before || began.elapsed() > PATIENCE {
+        stood = if now + (1 << 20) < before { 0 } else { stood + 1 };
+        if stood == STANDS || began.elapsed() > PATIENCE {
             // To write this makes Linux forget it.
             let _ = std::fs::write("/proc/self/clear_refs", "5");
             return now;
