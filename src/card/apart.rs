@@ -110,13 +110,13 @@ pub fn caution_between<'v>(
 /// What to look at where one answers, and others of its joint have these other heads.
 #[must_use]
 pub fn caution_of_heads(here: Option<Head>, others: impl Iterator<Item = Option<Head>>) -> String {
-    let words = |head: Option<Head>| head.map_or("not stated".to_owned(), Head::words);
-    let mut heads: Vec<String> = others.map(words).collect();
-    heads.sort();
+    let word = |head: Option<Head>| head.map_or("not stated", Head::word);
+    let mut heads: Vec<&str> = others.map(word).collect();
+    heads.sort_unstable();
     heads.dedup();
-    format!(
-        "This joint has other heads too ({}). Check that the head here is {} before setting a value.",
-        heads.join(", "),
-        words(here)
-    )
+    let (heads, here) = (heads.join(", "), word(here));
+    let caution =
+        format!("This joint has other heads too ({heads}). Check that the head here is {here} before setting a value.");
+    // The words of records have hyphens where people write none; there is no other in it.
+    caution.replace('-', " ")
 }

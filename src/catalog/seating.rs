@@ -7,7 +7,6 @@ use crate::card::{SIGHTS, caution_between, caution_of_heads, caution_of_none};
 use crate::query::Field;
 use crate::record::{Fastener, Head, Id};
 use serde::Serialize;
-use std::borrow::Cow;
 
 /// Who sits where at a joint, and all that tells them apart.
 #[derive(Debug)]
@@ -19,8 +18,6 @@ pub struct Seating {
     sights: Box<[u8]>,
     /// What each of them shows, all of the first sight first. What is the same in a sight is the same piece.
     seen: Box<[Piece]>,
-    /// What to look at where one sits alone, for each kind of head; none where all have the same.
-    cautions: Box<[Caution]>,
     variants: Box<[Piece]>,
     positions: Box<[(u16, u16)]>,
     text: Box<str>,
@@ -35,9 +32,6 @@ struct Seat {
     variants: Piece,
     head: Option<Head>,
 }
-
-/// What to look at where one with such a head sits alone.
-type Caution = (Option<Head>, Piece);
 
 /// Some of a list: where it begins and ends.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -67,8 +61,8 @@ pub struct Standing {
 /// What tells those apart that sit somewhere, or one that sits there alone from the others of its joint that look otherwise.
 #[derive(Debug)]
 pub struct Kinds<'s> {
-    /// What to look at before a value is set, as JSON.
-    pub caution: Cow<'s, str>,
+    /// What to look at before a value is set.
+    pub caution: String,
     seating: &'s Seating,
     numbers: Vec<usize>,
 }
@@ -141,14 +135,12 @@ impl Seating {
                 made.column(&values)?;
             }
         }
-        let cautions = made.cautions(&fasteners)?;
         Some(Self {
             has_joint: joint.is_some(),
             title,
             seats,
             sights: sights.into(),
             seen: made.seen.into(),
-            cautions,
             variants: made.variants.into(),
             positions: made.positions.into(),
             text: made.text.into(),
@@ -192,15 +184,15 @@ impl Seating {
             [] => None,
             [one] => {
                 let head = self.seats.get(one)?.head;
-                let (_, caution) = self.cautions.iter().find(|(of, _)| *of == head)?;
-                let others = self.seats.iter().enumerate().filter(|(_, seat)| seat.head != head).map(|(at, _)| at);
-                let numbers = std::iter::once(one).chain(others).collect();
-                Some(Kinds { caution: caution.text(&self.text)?.into(), seating: self, numbers })
+                let others = || self.seats.iter().enumerate().filter(|(_, seat)| seat.head != head);
+                others().next()?;
+                let numbers = std::iter::once(one).chain(others().map(|(at, _)| at)).collect();
+                let caution = caution_of_heads(head, others().map(|(_, seat)| seat.head));
+                Some(Kinds { caution, seating: self, numbers })
             }
             _ => {
-                let mut kinds = Kinds { caution: Cow::default(), seating: self, numbers: here.to_vec() };
-                kinds.caution = json(&kinds.caution_of_several())?.into();
-                Some(kinds)
+                let kinds = Kinds { caution: String::new(), seating: self, numbers: here.to_vec() };
+                Some(Kinds { caution: kinds.caution_of_several(), ..kinds })
             }
         }
     }
@@ -209,7 +201,7 @@ impl Seating {
     #[must_use]
     pub fn bytes(&self) -> usize {
         let pieces = (self.seen.len() + self.variants.len() + self.positions.len()) * size_of::<Piece>();
-        let lists = size_of_val(&*self.seats) + size_of_val(&*self.cautions) + pieces + self.sights.len();
+        let lists = size_of_val(&*self.seats) + pieces + self.sights.len();
         size_of::<Self>() + lists + self.text.len()
     }
 }
@@ -248,10 +240,6 @@ fn json_of(text: &str, piece: Piece) -> &str {
     piece.text(text).unwrap_or("null")
 }
 
-fn json(value: &(impl Serialize + ?Sized)) -> Option<String> {
-    serde_json::to_string(value).ok()
-}
-
 /// The lists of a seating that is being made.
 #[derive(Default)]
 struct Made {
@@ -274,7 +262,7 @@ impl Made {
     }
 
     fn enter_json(&mut self, value: &(impl Serialize + ?Sized)) -> Option<Piece> {
-        self.enter(&json(value)?)
+        self.enter(&serde_json::to_string(value).ok()?)
     }
 
     fn seat(&mut self, stored: &Stored, slot: u32, fastener: &Fastener) -> Option<Seat> {
@@ -304,17 +292,5 @@ impl Made {
             self.seen.push(piece);
         }
         Some(())
-    }
-
-    /// What to look at where one of these sits alone, for each kind of head; none where all have the same.
-    fn cautions(&mut self, fasteners: &[&Fastener]) -> Option<Box<[Caution]>> {
-        let mut cautions: Vec<Caution> = Vec::new();
-        for Fastener { head, .. } in fasteners {
-            let others = fasteners.iter().map(|other| other.head).filter(|other| other != head);
-            if others.clone().next().is_some() && cautions.iter().all(|(of, _)| of != head) {
-                cautions.push((*head, self.enter_json(&caution_of_heads(*head, others))?));
-            }
-        }
-        Some(cautions.into())
     }
 }

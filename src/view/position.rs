@@ -66,7 +66,8 @@ pub fn before_the_seated(joint: &str, position: u32, seating: &Seating, here: &[
     }
     json.extend([r#","position":"#, position.to_string().as_str()]);
     if let Some(kinds) = seating.kinds(here) {
-        json.extend([r#","caution":"#, &*kinds.caution]);
+        let caution = serde_json::to_string(&kinds.caution).unwrap_or_default();
+        json.extend([r#","caution":"#, caution.as_str()]);
         let mut open = r#","differences":["#;
         for (field, values) in kinds.differences() {
             json.extend([open, r#"{"field":""#, field, r#"","values":["#]);

@@ -18,7 +18,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 /// About how many bytes are kept of a joint.
-pub const PLACE: u64 = 800;
+pub const PLACE: u64 = 600;
 /// About how many bytes of memory a joint costs besides.
 const BESIDE: usize = 220;
 
