@@ -58,7 +58,8 @@ pub struct Standing {
     last: u64,
 }
 
-/// What tells those apart that sit somewhere, or one that sits there alone from the others of its joint that look otherwise.
+/// What tells those apart that sit somewhere, or one that sits there alone from the others of its joint that have
+/// another head.
 #[derive(Debug)]
 pub struct Kinds<'s> {
     /// What to look at before a value is set.

@@ -79,7 +79,7 @@ impl Kept {
         self.file.rewind().map_err(CatalogError::keeping)?;
         let batch = match self.records {
             ..=ATOMIC_MAX => ATOMIC_MAX as usize,
-            records => in_one_batch(records, options, catalog),
+            records => records_of_a_batch(records, options, catalog),
         };
         let (mut left, is_taken_up) = (self.records, self.is_taken_up);
         let mut file = BufReader::with_capacity(AT_A_TIME, self.file.get_mut());
@@ -113,7 +113,7 @@ impl Kept {
 
 /// How many of so many records go into one batch. With each batch most entries of the index are written again that lie beside
 /// its terms, so of many records more go into one. Where others write to the same database they need not wait so long.
-fn in_one_batch(records: u64, options: &ImportOptions, catalog: &Catalog) -> usize {
+fn records_of_a_batch(records: u64, options: &ImportOptions, catalog: &Catalog) -> usize {
     /// Batches that are so large are still one of so many.
     const PARTS: u64 = 16;
     /// More would take too much memory.
