@@ -60,9 +60,7 @@ pub async fn pass(
     let writes = !matches!(*request.method(), Method::GET);
     let answered = without_panic(next.call(request));
     let answered = match most {
-        Some(most) => timeout(most, answered).await.map_err(|_| {
-            Problem::took_too_long(&format!("there was no answer within {} s", most.as_secs_f64()), writes)
-        })?,
+        Some(most) => timeout(most, answered).await.map_err(|_| too_late(most, shared.as_deref(), writes))?,
         None => answered.await,
     };
     let mut response = check_accept(answered.map_err(|panic| Problem::internal(&panic))??.map_into_boxed_body());
@@ -149,6 +147,13 @@ fn time_for(request: &ServiceRequest, usual: Duration) -> Option<Duration> {
     (!has_its_own).then_some(usual)
 }
 
+/// That there was no answer in time, and why, where that is known.
+fn too_late(most: Duration, shared: Option<&Shared>, writes: bool) -> Problem {
+    let is_audited = shared.is_none_or(|shared| shared.catalog.last_audit().is_some());
+    let why = if is_audited { "" } else { ", since the book is being audited for the first time, which goes on" };
+    Problem::took_too_long(&format!("there was no answer within {} s{why}", most.as_secs_f64()), writes)
+}
+
 /// Replaces what was got but cannot be used by a 406. Writes are done by then, and their answer stands.
 fn check_accept(response: ServiceResponse<BoxBody>) -> ServiceResponse<BoxBody> {
     let is_read = *response.request().method() == Method::GET && response.status().is_success();
@@ -175,4 +180,22 @@ async fn without_panic<F: Future>(inner: F) -> Result<F::Output, String> {
         }
     })
     .await
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::api::access::Access;
+    use crate::api::tokens::Tokens;
+    use crate::catalog::{AuditScope, Catalog};
+
+    #[test]
+    fn who_waited_for_the_first_audit_is_told_so() {
+        let access = Access { anonymous_read: true, anonymous_write: false, tokens: Tokens::at("tokens.json") };
+        let shared = Shared::new(Catalog::in_memory().unwrap(), access);
+        let told = || too_late(Duration::from_secs(60), Some(&shared), false).to_string();
+        assert!(told().contains("within 60 s, since the book is being audited for the first time"), "{}", told());
+        shared.catalog.audit(&AuditScope::Whole).unwrap();
+        assert!(told().contains("within 60 s. Ask for less"), "{}", told());
+    }
 }
