@@ -12,14 +12,29 @@ pub fn resident(process: u32) -> (u64, u64) {
     (of("VmRSS:"), of("VmHWM:"))
 }
 
-/// What the threads of this process have worked so far, in the kernel too.
-pub fn processor_time() -> Duration {
+/// What the threads of a process have worked so far, in the kernel too.
+pub fn processor_time(process: u32) -> Duration {
     /// How Linux counts: in hundredths of a second, whatever the machine.
     const TICK: Duration = Duration::from_millis(10);
-    let stat = std::fs::read_to_string("/proc/self/stat").unwrap_or_default();
+    let stat = std::fs::read_to_string(format!("/proc/{process}/stat")).unwrap_or_default();
     // After the name, which may hold anything, come the fields from the third on; the two times are fields 14 and 15.
     let fields = stat.rsplit(')').next().unwrap_or_default().split_whitespace().skip(11).take(2);
     fields.filter_map(|ticks| ticks.parse::<u32>().ok()).map(|ticks| TICK * ticks).sum()
+}
+
+/// Waits until a process has hardly worked for a second, and says how long that took.
+pub fn until_idle(process: u32) -> Duration {
+    const WHILE: Duration = Duration::from_secs(1);
+    const HARDLY: Duration = Duration::from_millis(50);
+    const PATIENCE: Duration = Duration::from_secs(120);
+    let (began, mut worked) = (Instant::now(), processor_time(process));
+    loop {
+        std::thread::sleep(WHILE);
+        let before = std::mem::replace(&mut worked, processor_time(process));
+        if worked - before < HARDLY || began.elapsed() > PATIENCE {
+            return began.elapsed() - WHILE;
+        }
+    }
 }
 
 /// Waits until what this process has let go of is given back, forgets what was the most until now, and says what is left.

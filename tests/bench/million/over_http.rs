@@ -2,7 +2,7 @@
 
 use crate::book::Book;
 use crate::load::{Client, Load, beside_static, get, once, round};
-use crate::memory::resident;
+use crate::memory::{resident, until_idle};
 use crate::report::{Report, Wanted, at_share, time};
 use crate::server::Server;
 use crate::{Scale, generator, questions};
@@ -11,6 +11,8 @@ use std::time::{Duration, Instant};
 
 /// In how many ways each search is spelled that has to be new to the service: so many that hardly any is asked twice.
 const SPELLINGS: u32 = 2000;
+/// How long the first answer is waited for.
+const FIRST_MOST: Duration = Duration::from_secs(600);
 /// Records of the import under which is read.
 const IMPORTED: usize = 5000;
 
@@ -27,9 +29,16 @@ pub fn measure(store: &Path, book: &Book, scale: &Scale, report: &mut Report) {
     let spelled = |spelling| asked.iter().map(move |question| question.path_spelled(spelling));
     let anew = paths(&mut (1..=SPELLINGS).flat_map(spelled));
     let first = |server: &Server| {
-        let began = Instant::now();
-        assert_eq!(Client::to(server.address).send(&one[0]).0, 200);
-        time(began.elapsed())
+        let (began, mut client, mut refused) = (Instant::now(), Client::to(server.address), 0);
+        loop {
+            match client.send(&one[0]).0 {
+                200 if refused == 0 => return time(began.elapsed()),
+                200 => return format!("{}, and {refused} times 503 before", time(began.elapsed())),
+                // It took longer than an answer may take. The audit goes on, as the answer says, so that it is asked again.
+                503 if began.elapsed() < FIRST_MOST => refused += 1,
+                other => panic!("the first fastener was answered with {other}"),
+            }
+        }
     };
     report.say(&format!("the first fastener over HTTP of a book that was never audited: {}", first(&server)));
     for (what, requests, least, is_asked_before) in [
@@ -41,8 +50,12 @@ pub fn measure(store: &Path, book: &Book, scale: &Scale, report: &mut Report) {
     ] {
         if is_asked_before {
             let first = once(server.address, requests);
-            let count = requests.len();
-            report.say(&format!("{what}, each of {count} once, before it is measured: {:.0}/s", first.rate()));
+            // Whatever has room is made ready meanwhile, and for some seconds more.
+            let (count, rest) = (requests.len(), time(until_idle(server.process())));
+            let rate = first.rate();
+            report.say(&format!(
+                "{what}, each of {count} once: {rate:.0}/s; measured when the service rests, {rest} later"
+            ));
         }
         beside(&server, what, requests, least, scale, report);
     }

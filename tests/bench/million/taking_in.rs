@@ -11,15 +11,16 @@ use std::time::Instant;
 
 /// Makes the store and SQLite's file, changes both alike, and gives SQLite. The store is closed.
 pub fn side_by_side(book: &Book, store: &Path, folder: &Path, report: &mut Report) -> Sqlite {
+    let worked_yet = || processor_time(std::process::id());
     let before = settled();
-    let (began, worked) = (Instant::now(), processor_time());
+    let (began, worked) = (Instant::now(), worked_yet());
     let catalog = import(book, store);
-    let (ours, our_work) = (began.elapsed(), processor_time() - worked);
+    let (ours, our_work) = (began.elapsed(), worked_yet() - worked);
     let grown = resident(std::process::id()).1.saturating_sub(before);
 
-    let (began, worked) = (Instant::now(), processor_time());
+    let (began, worked) = (Instant::now(), worked_yet());
     let mut sqlite = Sqlite::import(&folder.join("book.sqlite"), &book.file);
-    let (other, other_work) = (began.elapsed(), processor_time() - worked);
+    let (other, other_work) = (began.elapsed(), worked_yet() - worked);
     let rate =
         |took: std::time::Duration| format!("{} ({:.0}/s)", time(took), book.records as f64 / took.as_secs_f64());
     let ratio = 1.0 / times_faster(ours, other);
