@@ -26,18 +26,18 @@ say "format"
 cargo fmt --check
 say "lints"
 cargo clippy --quiet --locked --all-targets -- -D warnings
-say "tests"
-cargo test --quiet --locked
 say "documentation"
 RUSTDOCFLAGS="-D warnings" cargo doc --quiet --locked --no-deps --document-private-items
 
-say "outside checks, two at a time: most of them wait for one process"
+say "tests and outside checks, two at a time: most of them wait for one process"
 build_program
-# Apart, since the check of the books in a database builds another one in its place.
+# Apart, since the tests build another one in its place, with books in a database.
 cp --remove-destination "$program" "$target/outside/clampbook"
 export CLAMPBOOK_PROGRAM="$target/outside/clampbook"
-# The long ones first.
-first="tests/outside/browser.sh tests/outside/postgres.sh tests/outside/api_requests.sh tests/outside/api.sh"
+# Many tests wait for disks and for processes of their own.
+export RUST_TEST_THREADS="${RUST_TEST_THREADS:-$(($(nproc) * 2))}"
+# The long ones first; the first runs every test.
+first="tests/postgres.sh tests/outside/browser.sh tests/outside/api_requests.sh tests/outside/api.sh"
 for check in $first tests/outside/*.sh; do
     echo "$check"
 done | awk '!seen[$0]++' | xargs --max-procs=2 --max-args=1 bash tests/all.sh one

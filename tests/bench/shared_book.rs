@@ -1,7 +1,7 @@
 //! A book in a folder beside a book in a database, in one run: import, look-up, filtered search, writes, mixed load over
 //! one server and two, and how long a server takes to see what another has written.
 //!
-//! `tests/outside/postgres.sh cargo bench --features postgres --bench shared_book [-- FASTENERS]` starts the database.
+//! `tests/postgres.sh cargo bench --features postgres --bench shared_book [-- FASTENERS]` starts the database.
 //! A server is a catalog of its own; HTTP is left out, since it costs the same on every engine.
 
 #[path = "../support/generator.rs"]
@@ -24,7 +24,7 @@ const USERS: usize = 4;
 
 fn main() {
     let size = std::env::args().filter_map(|argument| argument.parse().ok()).next().unwrap_or(100_000);
-    let server = std::env::var("CLAMPBOOK_TEST_POSTGRES").expect("run it by tests/outside/postgres.sh");
+    let server = std::env::var("CLAMPBOOK_TEST_POSTGRES").expect("run it by tests/postgres.sh");
     let mut lines = String::new();
     book(size, 7, |line| {
         lines.push_str(line);

@@ -1,6 +1,6 @@
 //! The one list of engines: every test of what an engine or a store must do runs on each of them.
 //!
-//! PostgreSQL is among them if it was built in and `tests/outside/postgres.sh` has started a server.
+//! PostgreSQL is among them if it was built in and `tests/postgres.sh` has started a server.
 
 use clampbook::catalog::{Catalog, OpenOptions, Place};
 use clampbook::store::{Bundles, Engine, MemoryEngine, Opening, Store, Sync};

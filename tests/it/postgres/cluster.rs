@@ -21,7 +21,7 @@ pub struct Cluster {
 }
 
 fn variable(name: &str) -> String {
-    std::env::var(name).unwrap_or_else(|_| panic!("{name} is not set. Run tests/outside/postgres.sh"))
+    std::env::var(name).unwrap_or_else(|_| panic!("{name} is not set. Run tests/postgres.sh"))
 }
 
 /// Runs one of the programs as the user without rights.

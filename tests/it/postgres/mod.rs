@@ -1,4 +1,4 @@
-//! Books in PostgreSQL. `tests/outside/postgres.sh` starts a server and runs these tests.
+//! Books in PostgreSQL. `tests/postgres.sh` starts a server and runs these tests.
 
 mod cluster; // servers that a test starts, breaks and ends
 mod laws; // the laws of a shared engine
@@ -17,7 +17,7 @@ pub const URL: &str = "CLAMPBOOK_TEST_POSTGRES";
 
 /// The address of a database of the server.
 pub fn url_of(database: &str) -> DatabaseUrl {
-    let base = std::env::var(URL).unwrap_or_else(|_| panic!("{URL} is not set. Run tests/outside/postgres.sh"));
+    let base = std::env::var(URL).unwrap_or_else(|_| panic!("{URL} is not set. Run tests/postgres.sh"));
     format!("{base}/{database}").parse().unwrap()
 }
 

@@ -212,7 +212,7 @@ fn a_server_that_has_no_connection_left_is_told() {
 #[test]
 fn connections_are_encrypted_and_the_certificate_is_checked() {
     let database = Database::take();
-    let roots = std::env::var("CLAMPBOOK_TEST_POSTGRES_ROOTS").expect("run tests/outside/postgres.sh");
+    let roots = std::env::var("CLAMPBOOK_TEST_POSTGRES_ROOTS").expect("run tests/postgres.sh");
     let with =
         |parameters: &str| -> DatabaseUrl { format!("{}?{parameters}", database.url().secret()).parse().unwrap() };
     let encrypted = with(&format!("sslmode=verify-full&sslrootcert={roots}"));

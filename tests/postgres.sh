@@ -1,9 +1,9 @@
 #!/usr/bin/env bash
 # Books in PostgreSQL: installs Debian's `postgresql` if it is missing, starts a server on the loopback device as a user
-# without rights, and runs every test that goes over all engines and those of the database alone. Tests that break
-# servers start and end their own, in the same folder.
+# without rights, and runs every test with it, those of the database among them, or the command that it is given. Tests
+# that break servers start and end their own, in the same folder.
 set -euo pipefail
-cd "$(dirname "$0")/../.."
+cd "$(dirname "$0")/.."
 . tests/ground.sh
 
 programs() { ls -d /usr/lib/postgresql/*/bin 2>/dev/null | sort -V | tail -1; }
@@ -84,7 +84,5 @@ if [ "$#" -gt 0 ]; then
     exit
 fi
 cargo clippy --quiet --locked --features postgres --all-targets -- -D warnings
-cargo test --quiet --locked --features postgres --lib --test it -- \
-    store::postgres store::place postgres:: store_model store_killed store_care cli::place api::feed \
-    a_record_is_made_read a_tag_changes_with a_write_says_which a_change_is_a_merge what_is_known_is_not
-echo "books in a database: $(($(date +%s) - began)) s, building them included"
+cargo test --quiet --locked --features postgres
+echo "   with books in a database: $(($(date +%s) - began)) s, building them included"
