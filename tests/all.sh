@@ -34,8 +34,6 @@ build_program
 # Apart, since the tests build another one in its place, with books in a database.
 cp --remove-destination "$program" "$target/outside/clampbook"
 export CLAMPBOOK_PROGRAM="$target/outside/clampbook"
-# Many tests wait for disks and for processes of their own.
-export RUST_TEST_THREADS="${RUST_TEST_THREADS:-$(($(nproc) * 2))}"
 # The long ones first; the first runs every test.
 first="tests/postgres.sh tests/outside/browser.sh tests/outside/api_requests.sh tests/outside/api.sh"
 for check in $first tests/outside/*.sh; do
