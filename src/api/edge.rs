@@ -150,7 +150,7 @@ fn time_for(request: &ServiceRequest, usual: Duration) -> Option<Duration> {
 /// That there was no answer in time, and why, where that is known.
 fn too_late(most: Duration, shared: Option<&Shared>, writes: bool) -> Problem {
     let is_audited = shared.is_none_or(|shared| shared.catalog.last_audit().is_some());
-    let why = if is_audited { "" } else { ", since the book is being audited for the first time, which goes on" };
+    let why = if is_audited { "" } else { "; the book has not been audited yet, and what needs that waits for it" };
     Problem::took_too_long(&format!("there was no answer within {} s{why}", most.as_secs_f64()), writes)
 }
 
@@ -194,7 +194,7 @@ mod tests {
         let access = Access { anonymous_read: true, anonymous_write: false, tokens: Tokens::at("tokens.json") };
         let shared = Shared::new(Catalog::in_memory().unwrap(), access);
         let told = || too_late(Duration::from_secs(60), Some(&shared), false).to_string();
-        assert!(told().contains("within 60 s, since the book is being audited for the first time"), "{}", told());
+        assert!(told().contains("within 60 s; the book has not been audited yet"), "{}", told());
         shared.catalog.audit(&AuditScope::Whole).unwrap();
         assert!(told().contains("within 60 s. Ask for less"), "{}", told());
     }

@@ -119,7 +119,7 @@ impl Ready {
         let Some(stored) = catalog.get(&id)? else { return Ok(None) };
         let Some(Lately { summary, up_to }) = catalog.audited_lately(&stored)? else {
             let shown = catalog.is_audited().then(|| self.several(catalog, &mark, true, &[stored])).transpose()?;
-            return Ok(shown.and_then(|mut shown| shown.pop()).map(|shown| (shown, None)));
+            return Ok(shown.and_then(|(mut shown, up_to)| Some((shown.pop()?, up_to))));
         };
         let now = catalog.mark();
         // Where the history is another one by now, nobody knows which of the two this record is of.
@@ -133,8 +133,8 @@ impl Ready {
         Ok(Some((shown, up_to)))
     }
 
-    /// Records that were read after a mark, as they are sent, in their order. `are_last` says that nothing but the last
-    /// revisions of records in force is among them.
+    /// Records that were read after a mark, as they are sent, in their order, and the change up to which the book had been audited
+    /// where that is not the last one. `are_last` says that nothing but the last revisions of records in force is among them.
     ///
     /// # Errors
     /// If the book can't be read.
@@ -144,7 +144,7 @@ impl Ready {
         before: &Mark,
         are_last: bool,
         stored: &[Stored],
-    ) -> Result<Vec<Arc<Shown>>, CatalogError> {
+    ) -> Result<(Vec<Arc<Shown>>, Option<u64>), CatalogError> {
         let held = self.of_same(catalog, before);
         let mut all = Vec::with_capacity(stored.len());
         for stored in stored {
@@ -157,8 +157,9 @@ impl Ready {
         }
         let others: Vec<&Stored> =
             all.iter().filter(|(.., shown)| shown.is_none()).map(|(stored, ..)| *stored).collect();
-        let mut summaries = catalog.audit_summaries(&others)?.into_iter();
-        let is_known = are_last && catalog.mark() == *before;
+        let (summaries, up_to) = catalog.all_audited_lately(&others)?;
+        let mut summaries = summaries.into_iter();
+        let is_known = are_last && up_to.is_none() && catalog.mark() == *before;
         let shown = |(stored, beside, shown): (&Stored, Option<(&Arc<OfEpoch>, u32)>, Option<_>)| {
             shown.or_else(|| {
                 let audit = summaries.next()?;
@@ -170,7 +171,7 @@ impl Ready {
                 Some(shown)
             })
         };
-        Ok(all.into_iter().filter_map(shown).collect())
+        Ok((all.into_iter().filter_map(shown).collect(), up_to))
     }
 
     /// The page that answers a question, which has this address. `is_kept` says that the address alone tells what is asked.
@@ -194,12 +195,13 @@ impl Ready {
         let page = catalog.find(query)?;
         let link = page.next.as_deref().and_then(|next| link_to(address, next));
         if query.members.is_some() {
-            return Ok(PageSent { bytes: json_bytes(&PageView::of(catalog, query, page)?).into(), link });
+            let bytes = json_bytes(&PageView::of(catalog, query, page)?).into();
+            return Ok(PageSent { bytes, link, up_to: None });
         }
-        let shown = self.several(catalog, &mark, query.as_of.is_none(), &page.items)?;
+        let (shown, up_to) = self.several(catalog, &mark, query.as_of.is_none(), &page.items)?;
         let lines: Vec<Line> = shown.into_iter().map(Line::Shown).collect();
         let bytes = Around::of(&PageView::around(page)).with(&lines, None).unwrap_or_default();
-        Ok(PageSent { bytes, link })
+        Ok(PageSent { bytes, link, up_to })
     }
 
     /// A page, of which only those records are read that are not ready.
@@ -216,17 +218,18 @@ impl Ready {
         let known: Vec<_> = records.iter().map(|(slot, change)| held.known(*slot, *change, before)).collect();
         let others = records.iter().zip(&known).filter(|(_, known)| known.is_none()).map(|((slot, _), _)| *slot);
         let others = catalog.read_listed(&listed, others)?;
-        let mut others = self.several(catalog, before, true, &others)?.into_iter();
+        let (others, up_to) = self.several(catalog, before, true, &others)?;
+        let mut others = others.into_iter();
         let line = |known: Option<_>| known.map(Line::Kept).or_else(|| others.next().map(Line::Shown));
         let Some(lines) = known.into_iter().map(line).collect::<Option<Vec<_>>>() else { return Ok(None) };
         let link = listed.page.next.as_deref().and_then(|next| link_to(address, next));
         let around = Around::of(&PageView::around(listed.page));
         let Some(bytes) = around.with(&lines, held.packing.get()) else { return Ok(None) };
-        if is_kept && catalog.mark() == *before {
+        if is_kept && up_to.is_none() && catalog.mark() == *before {
             let known_at = before.sequence();
             held.keep_page(address, Leaf { around, records, link: link.clone(), known_at });
         }
-        Ok(Some(PageSent { bytes, link }))
+        Ok(Some(PageSent { bytes, link, up_to }))
     }
 
     /// What is kept of this history. Where that is another one by now, nobody knows which of the two a record is of that

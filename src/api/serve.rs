@@ -56,6 +56,8 @@ const LOOK_EVERY: Duration = Duration::from_secs(10);
 
 /// How often it is looked whether records are to be made ready.
 const MAKE_READY_EVERY: Duration = Duration::from_millis(500);
+/// How often it is looked whether there is something to be audited.
+const AUDIT_EVERY: Duration = Duration::from_millis(500);
 
 /// Where the service answers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -153,6 +155,7 @@ pub fn run_on(
         let handle = server.handle();
         let kept = shared.clone();
         rt::spawn(make_ready(shared.clone()));
+        rt::spawn(keep_audited(shared.clone()));
         rt::spawn(look_after(shared));
         ready(listening, stopping.clone());
         tracing::info!(address = listening.url(), metrics = listening.metrics.map(|at| at.to_string()), "listening");
@@ -283,6 +286,23 @@ async fn make_ready(shared: Data<Shared>) {
         tokio::select! {
             () = rt::time::sleep(pause) => {}
             () = shared.stopping.begun() => {}
+        }
+    }
+}
+
+/// Audits what was written, so that nobody waits for it who has not asked for just that.
+async fn keep_audited(shared: Data<Shared>) {
+    while !shared.stopping.has_begun() {
+        tokio::select! {
+            () = rt::time::sleep(AUDIT_EVERY) => {}
+            () = shared.stopping.begun() => {}
+        }
+        if shared.catalog.is_audit_behind() {
+            let catalog = shared.catalog.clone();
+            // Whoever asks for a record meets the same fault and can be told.
+            if let Err(problem) = in_background(move || Ok(catalog.await_audit()?)).await {
+                tracing::warn!(%problem, "what was written is not audited ahead");
+            }
         }
     }
 }

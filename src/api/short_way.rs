@@ -1,7 +1,6 @@
-//! What a workshop asks all the time, led past the routes: one record, what sits at a position, and a list that was asked for
-//! before.
+//! What a workshop asks all the time, led past the routes: one record, what sits at a position, and lists.
 //!
-//! Routes are tried one after the other, most of them by a regular expression, which costs more than these answers do.
+//! Routes are tried one after the other, most of them by a regular expression, which costs more than some of these answers do.
 //! What is not asked in the plainest form goes the long way, to the same functions.
 
 use super::app::Shared;
@@ -21,7 +20,7 @@ pub async fn answer(shared: &Shared, request: &HttpRequest) -> Option<Result<Htt
     }
     match Asked::of(request.path())? {
         Asked::Record(kind, id) => records::at_hand(shared, request, kind, id).transpose(),
-        Asked::Page => records::page_at_hand(shared, request).map(Ok),
+        Asked::Page(kind) => Some(records::list(shared, request, kind).await),
         Asked::Position(joint, position) => Some(closing::position(shared, request, joint, position).await),
     }
 }
@@ -31,7 +30,7 @@ pub async fn answer(shared: &Shared, request: &HttpRequest) -> Option<Result<Htt
 enum Asked<'p> {
     Record(Kind, &'p str),
     Position(&'p str, &'p str),
-    Page,
+    Page(Option<Kind>),
 }
 
 impl<'p> Asked<'p> {
@@ -44,7 +43,9 @@ impl<'p> Asked<'p> {
         let mut segments = rest.split('/');
         let mut next = || segments.next();
         match (next()?, next(), next(), next(), next()) {
-            ("fasteners" | "joints" | "records", None, ..) => Some(Self::Page),
+            ("fasteners", None, ..) => Some(Self::Page(Some(Kind::Fastener))),
+            ("joints", None, ..) => Some(Self::Page(Some(Kind::Joint))),
+            ("records", None, ..) => Some(Self::Page(None)),
             (_, Some(""), ..) => None,
             ("fasteners", Some(id), None, ..) => Some(Self::Record(Kind::Fastener, id)),
             ("joints", Some(id), None, ..) => Some(Self::Record(Kind::Joint, id)),
@@ -65,9 +66,9 @@ mod tests {
         assert_eq!(Asked::of("/v1/fasteners/a.b.c"), Some(Asked::Record(Kind::Fastener, "a.b.c")));
         assert_eq!(Asked::of("/v1/joints/a.b"), Some(Asked::Record(Kind::Joint, "a.b")));
         assert_eq!(Asked::of("/v1/joints/a.b/positions/3"), Some(Asked::Position("a.b", "3")));
-        for path in ["/v1/fasteners", "/v1/joints", "/v1/records"] {
-            assert_eq!(Asked::of(path), Some(Asked::Page));
-        }
+        assert_eq!(Asked::of("/v1/fasteners"), Some(Asked::Page(Some(Kind::Fastener))));
+        assert_eq!(Asked::of("/v1/joints"), Some(Asked::Page(Some(Kind::Joint))));
+        assert_eq!(Asked::of("/v1/records"), Some(Asked::Page(None)));
         for path in [
             "/v1/rules",
             "/v1/fasteners/",

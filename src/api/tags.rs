@@ -4,7 +4,8 @@ use super::problem::{Part, Problem};
 use super::problem_kinds as kinds;
 use super::ready::Shown;
 use super::reply;
-use crate::catalog::Catalog;
+use super::sharing::BOOK_AUDITED;
+use crate::catalog::{Catalog, Mark};
 use crate::record::{Fault, Place};
 use actix_web::http::StatusCode;
 use actix_web::http::header::{CACHE_CONTROL, ETAG, HeaderValue, IF_MATCH, IF_NONE_MATCH};
@@ -82,6 +83,16 @@ pub fn tagged(mut response: HttpResponse, tag: &str) -> HttpResponse {
     reply::set(&mut response, ETAG, tag);
     response.headers_mut().insert(CACHE_CONTROL, NO_CACHE);
     response
+}
+
+/// An answer that was worked out from a state of the book, with its tag. Where what the audit says in it was found before, up to
+/// a change, both say so: what is found by then may be something else.
+#[must_use]
+pub fn tagged_as_audited(mut response: HttpResponse, mark: &Mark, up_to: Option<u64>) -> HttpResponse {
+    let (epoch, sequence) = (mark.epoch(), mark.sequence());
+    let Some(up_to) = up_to else { return tagged(response, &of_book(epoch, sequence)) };
+    reply::set(&mut response, BOOK_AUDITED, &format!("{epoch}.{up_to}"));
+    tagged(response, &of_form(epoch, sequence, &format!("audited-{up_to}")))
 }
 
 /// A record as it is shown, or that the sender has it already.

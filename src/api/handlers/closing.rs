@@ -1,6 +1,6 @@
 //! What closes a joint, and what sits where.
 
-use super::records::{absent, absent_as_of, id_in_path, moment_asked, there};
+use super::records::{absent, absent_as_of, audited_as_seen, id_in_path, moment_asked, there};
 use crate::api::app::Shared;
 use crate::api::asked::Asked;
 use crate::api::failing::{at_once, in_background};
@@ -8,12 +8,13 @@ use crate::api::problem::{Part, Problem};
 use crate::api::ready::AtPosition;
 use crate::api::reply;
 use crate::api::says::{NotFound, NotModified};
+use crate::api::sharing::BOOK_SEEN;
 use crate::api::tags;
-use crate::catalog::PositionAsked;
+use crate::catalog::{Mark, PositionAsked};
 use crate::record::{Fault, Head, Kind, POSITION_MAX, Place, Text};
 use crate::view::{JointFasteners, PositionView};
 use actix_web::http::StatusCode;
-use actix_web::http::header::IF_NONE_MATCH;
+use actix_web::http::header::{ETAG, IF_NONE_MATCH};
 use actix_web::{HttpRequest, HttpResponse, get, web};
 
 /// Everything that closes a joint
@@ -101,20 +102,21 @@ pub async fn position(shared: &Shared, request: &HttpRequest, id: &str, number: 
     let as_of = moment_asked(&mut asked);
     asked.finish(Some(()))?;
     let (id, position) = (id_in_path(id)?, position_in_path(number)?);
-    let catalog = shared.in_time();
-    let tag = tags::of_now(&catalog);
+    let (catalog, mark) = (shared.in_time(), shared.catalog.mark());
+    let tag = tags::of_book(mark.epoch(), mark.sequence());
     if tags::is_known(request, &tag) && there(&catalog, Kind::Joint, &id)?.is_some() {
         return Ok(tags::tagged(HttpResponse::NotModified().finish(), &tag));
     }
-    let ready = shared.ready.clone();
+    let (ready, as_seen) = (shared.ready.clone(), audited_as_seen(request));
     let work = move || {
+        as_seen(&catalog)?;
         let variant = variant.as_ref().map(Text::as_str);
         let at = ready.position(&catalog, &id, &PositionAsked { position, head, variant, as_of })?;
         at.ok_or_else(|| absent_as_of(&catalog, Kind::Joint, &id, as_of))
     };
     // What was at another moment is not in memory.
     let at = if as_of.is_none() { at_once(&shared.catalog, work).await? } else { in_background(work).await? };
-    Ok(answered(at, &tag))
+    Ok(answered(at, &mark))
 }
 
 /// The same, if it is ready and is asked for in the plainest form: what is asked all the time is answered without taking
@@ -123,13 +125,13 @@ fn at_hand(shared: &Shared, request: &HttpRequest, id: &str, number: &str) -> Re
     let (Some(head), Ok(position)) = (plain_head(request.query_string()), position_in_path(number)) else {
         return Ok(None);
     };
-    if request.headers().contains_key(IF_NONE_MATCH) {
+    if [IF_NONE_MATCH, BOOK_SEEN].iter().any(|name| request.headers().contains_key(name)) {
         return Ok(None);
     }
     let mark = shared.catalog.mark();
     let asked = PositionAsked { position, head, ..PositionAsked::default() };
     let at = shared.ready.position_at_hand(&shared.catalog, &mark, id, &asked)?;
-    Ok(at.map(|at| answered(at, &tags::of_book(mark.epoch(), mark.sequence()))))
+    Ok(at.map(|at| answered(at, &mark)))
 }
 
 /// The head that is asked for, where that is the word of a record and nothing else is asked.
@@ -141,10 +143,13 @@ fn plain_head(question: &str) -> Option<Option<Head>> {
     Head::ALL.iter().find(|head| head.word() == word).map(|head| Some(*head))
 }
 
-fn answered(at: AtPosition, tag: &str) -> HttpResponse {
-    let response = reply::json_made(StatusCode::OK, at.bytes);
+fn answered(at: AtPosition, mark: &Mark) -> HttpResponse {
+    let mut response = tags::tagged_as_audited(reply::json_made(StatusCode::OK, at.bytes), mark, at.up_to);
     // Where the joint is in no record its fasteners may be, and no tag says when one comes.
-    if at.has_joint { tags::tagged(response, tag) } else { response }
+    if !at.has_joint {
+        response.headers_mut().remove(ETAG);
+    }
+    response
 }
 
 fn position_in_path(text: &str) -> Result<u32, Problem> {

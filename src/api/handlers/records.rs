@@ -14,7 +14,7 @@ use crate::api::ready::PageSent;
 use crate::api::reply;
 use crate::api::sharing::{BOOK_AUDITED, BOOK_SEEN};
 use crate::api::tags::{self, Condition};
-use crate::catalog::{AuditScope, Catalog, Expected, Found, Put, State, Stored};
+use crate::catalog::{AuditScope, Catalog, CatalogError, Expected, Found, Mark, Put, State, Stored};
 use crate::query::{Moment, Query, TAKE_DEFAULT, members_named};
 use crate::record::{Fault, Id, Kind, Place, Record, Refused, Text};
 use crate::view::{Entry, FindingList, Members, RevisionList, Written};
@@ -356,13 +356,13 @@ fn is_short(query: &Query) -> bool {
     query.as_of.is_none() && query.words.is_empty() && query.facets.is_empty() && query.take <= TAKE_DEFAULT
 }
 
-/// The page that an address has, if it was asked for before, and the book has not changed since.
-pub fn page_at_hand(shared: &Shared, request: &HttpRequest) -> Option<HttpResponse> {
+/// The page that this address had, if it was asked for before, and the book has not changed since.
+fn page_at_hand(shared: &Shared, request: &HttpRequest) -> Option<HttpResponse> {
     if wants_lenience(request) || request.headers().contains_key(IF_NONE_MATCH) {
         return None;
     }
     let (page, mark) = shared.ready.page_again(&shared.catalog, address(request))?;
-    Some(tags::tagged(sent(page), &tags::of_book(mark.epoch(), mark.sequence())))
+    Some(sent(page, &mark))
 }
 
 /// The path and the question of a request.
@@ -370,25 +370,37 @@ fn address(request: &HttpRequest) -> &str {
     request.uri().path_and_query().map_or("", PathAndQuery::as_str)
 }
 
-/// A page with the link to the next one.
-fn sent(PageSent { bytes, link }: PageSent) -> HttpResponse {
-    let mut response = reply::json_made(StatusCode::OK, bytes);
+/// A page of a state of the book, with the link to the next one.
+fn sent(PageSent { bytes, link, up_to }: PageSent, mark: &Mark) -> HttpResponse {
+    let mut response = tags::tagged_as_audited(reply::json_made(StatusCode::OK, bytes), mark, up_to);
     if let Some(link) = link {
         response.headers_mut().insert(LINK, link);
     }
     response
 }
 
+/// Sees to it that who names what they have seen is shown what the audit says of it.
+pub fn audited_as_seen(request: &HttpRequest) -> impl Fn(&Catalog) -> Result<(), CatalogError> + Send + use<> {
+    let waits = request.headers().contains_key(BOOK_SEEN);
+    move |catalog| if waits { catalog.await_audit() } else { Ok(()) }
+}
+
 /// Answers a question about one kind of record, or about both, with a page.
 pub async fn list(shared: &Shared, request: &HttpRequest, kind: Option<Kind>) -> Result<HttpResponse, Problem> {
+    if let Some(answer) = page_at_hand(shared, request) {
+        return Ok(answer);
+    }
     let query = question(request, kind)?;
-    let (catalog, ready) = (shared.in_time(), shared.ready.clone());
-    let tag = tags::of_now(&catalog);
-    tags::unless_known(request, tag, async move {
-        let is_short = is_short(&query);
-        let (address, is_kept) = (address(request).to_owned(), !wants_lenience(request));
-        let page = move || Ok(ready.page(&catalog, &query, &address, is_kept)?);
-        Ok(sent(if is_short { at_once(&shared.catalog, page).await? } else { in_background(page).await? }))
-    })
-    .await
+    let (catalog, ready, mark) = (shared.in_time(), shared.ready.clone(), shared.catalog.mark());
+    let tag = tags::of_book(mark.epoch(), mark.sequence());
+    if tags::is_known(request, &tag) {
+        return Ok(tags::tagged(HttpResponse::NotModified().finish(), &tag));
+    }
+    let (is_short, as_seen) = (is_short(&query), audited_as_seen(request));
+    let (address, is_kept) = (address(request).to_owned(), !wants_lenience(request));
+    let page = move || {
+        as_seen(&catalog)?;
+        Ok(ready.page(&catalog, &query, &address, is_kept)?)
+    };
+    Ok(sent(if is_short { at_once(&shared.catalog, page).await? } else { in_background(page).await? }, &mark))
 }

@@ -42,7 +42,7 @@ impl Ready {
         if held.packing.get().is_none() {
             let step = (slots / LEARNT_FROM).max(1) as usize;
             let stored = catalog.fasteners_in((0..slots).step_by(step))?;
-            held.learn(&self.several(catalog, &mark, true, &stored)?);
+            held.learn(&self.several(catalog, &mark, true, &stored)?.0);
         }
         let end = ahead.next.saturating_add(AT_A_TIME).min(slots);
         let stored = catalog.fasteners_in(ahead.next..end)?;

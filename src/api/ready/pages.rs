@@ -24,6 +24,8 @@ pub struct PageSent {
     pub bytes: Bytes,
     /// Where the next one is, for the header `Link`.
     pub link: Option<HeaderValue>,
+    /// The change up to which the book had been audited, where that is not the last one.
+    pub up_to: Option<u64>,
 }
 
 /// A page without its records.
@@ -66,7 +68,7 @@ impl Ready {
         let line = |&(slot, change): &(u32, u64)| held.known(slot, change, &mark).map(Line::Kept);
         let lines: Vec<Line> = leaf.records.iter().map(line).collect::<Option<_>>()?;
         let bytes = leaf.around.with(&lines, held.packing.get())?;
-        Some((PageSent { bytes, link: leaf.link.clone() }, mark))
+        Some((PageSent { bytes, link: leaf.link.clone(), up_to: None }, mark))
     }
 }
 

@@ -5,9 +5,9 @@
 //! the same, which the directory of the book tells without reading a record. Where nothing sits at a position, what comes
 //! near is shown with what the audit says of it, and is made anew each time.
 
-use super::Ready;
 use super::around::{length_of, put_together};
-use super::kept::{Line, Shown};
+use super::kept::Line;
+use super::{AsAudited, Ready};
 use crate::answer::json_bytes;
 use crate::catalog::{Catalog, CatalogError, Mark, PositionAsked, Seated, Seating, StandingOfJoint};
 use crate::record::Id;
@@ -38,6 +38,8 @@ pub struct AtPosition {
     pub has_joint: bool,
     /// The bytes: JSON and a line break.
     pub bytes: Bytes,
+    /// The change up to which the book had been audited, where that is not the last one.
+    pub up_to: Option<u64>,
 }
 
 #[derive(Clone)]
@@ -126,16 +128,16 @@ impl Ready {
             return Ok(None);
         }
         let held = self.of(mark.epoch());
-        let mut lines = Vec::with_capacity(here.len());
+        let (mut lines, mut up_to) = (Vec::with_capacity(here.len()), None::<u64>);
         for seated in here.iter().filter_map(|at| seating.seated(*at)) {
-            let line = match held.known(seated.slot, seated.change, mark) {
-                Some(kept) => Some(Line::Kept(kept)),
-                None => self.one_seated(catalog, &seated)?.map(Line::Shown),
-            };
-            match line {
-                Some(line) => lines.push(line),
-                None => return Ok(None),
-            }
+            lines.push(match held.known(seated.slot, seated.change, mark) {
+                Some(kept) => Line::Kept(kept),
+                None => {
+                    let Some((one, audited)) = self.one_seated(catalog, &seated)? else { return Ok(None) };
+                    up_to = up_to.into_iter().chain(audited).min();
+                    Line::Shown(one)
+                }
+            });
         }
         // In another history the same number stands for another change.
         if catalog.mark().epoch() != mark.epoch() {
@@ -143,14 +145,13 @@ impl Ready {
         }
         let before = before_the_seated(joint, asked.position, seating, &here, length_of(&lines));
         let whole = put_together(before, &lines, held.packing.get(), b"]}\n");
-        Ok(whole.map(|bytes| AtPosition { has_joint: seating.has_joint(), bytes }))
+        Ok(whole.map(|bytes| AtPosition { has_joint: seating.has_joint(), bytes, up_to }))
     }
 
     /// A fastener that is not ready.
-    fn one_seated(&self, catalog: &Catalog, seated: &Seated) -> Result<Option<Arc<Shown>>, CatalogError> {
+    fn one_seated(&self, catalog: &Catalog, seated: &Seated) -> Result<Option<AsAudited>, CatalogError> {
         let Some(id) = catalog.id_in(seated.slot) else { return Ok(None) };
-        let one = self.one(catalog, &id)?;
-        Ok(one.filter(|(one, up_to)| up_to.is_none() && one.about.change == seated.change).map(|(one, _)| one))
+        Ok(self.one(catalog, &id)?.filter(|(one, _)| one.about.change == seated.change))
     }
 
     fn position_anew(
@@ -165,6 +166,6 @@ impl Ready {
             return Ok(None);
         }
         let bytes = json_bytes(&PositionView::of(catalog, joint, answer)?).into();
-        Ok(Some(AtPosition { has_joint, bytes }))
+        Ok(Some(AtPosition { has_joint, bytes, up_to: None }))
     }
 }

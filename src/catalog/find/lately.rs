@@ -1,10 +1,10 @@
 //! What the last finished audit says, for those who don't wait until the next one has taken in what was written since.
 //!
-//! It is told only where it is true of the record that is shown, and at most a moment old; until the first audit since the
-//! start is finished, what was kept of the one before is told so, however old. A record that was written since,
-//! or whose joint or a fastener of it was, has to wait: what is found about it may be something else now. What is found about
-//! others may be too, since all torques of the book are evidence and records can share a part number; so whoever is told this is
-//! told up to which change the book had been audited.
+//! It is told only where it is true of the record that is shown, and only as long as the next audit is under way or about to
+//! be; until the first audit since the start is finished, what was kept of the one before is told so, however old. A record
+//! that was written since, or whose joint or a fastener of it was, has to wait: what is found about it may be something else now.
+//! What is found about others may be too, since all torques of the book are evidence and records can share a part number; so
+//! whoever is told this is told up to which change the book had been audited.
 
 use super::super::{Catalog, CatalogError};
 use super::live_audit::AsOf;
@@ -15,12 +15,12 @@ use crate::store::Head;
 use imbl::OrdSet;
 use std::ops::Bound;
 use std::sync::Arc;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
-/// How old what is told may be.
+/// How long the next audit may be about to begin, counted from the first who asked.
 const MOMENT: Duration = Duration::from_secs(1);
-/// More changes than this are waited for.
-const MANY: usize = 10_000;
+/// More changes than this are waited for: about 10 MB of ids.
+const MANY: usize = 100_000;
 
 /// What was found about a record that stands in the book, in short.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -40,6 +40,8 @@ pub struct NotYet {
     /// Up to this change.
     until: u64,
     ids: OrdSet<Id>,
+    /// When somebody asked for the first time while that audit was the last.
+    first_asked: Instant,
 }
 
 impl NotYet {
@@ -84,9 +86,29 @@ impl Catalog {
         Ok(self.kept_summary(&kept, stored)?.map(|summary| Lately { summary, up_to }))
     }
 
+    /// The same about several records, in their order, and up to which change all of it had been audited, where that is not
+    /// the last one. Where one of them has to wait, all do.
+    ///
+    /// # Errors
+    /// As [`Catalog::audited_lately`].
+    pub fn all_audited_lately(&self, stored: &[&Stored]) -> Result<(Vec<AuditSummary>, Option<u64>), CatalogError> {
+        let lately = stored.iter().map(|stored| self.audited_lately(stored)).collect::<Result<Option<Vec<_>>, _>>()?;
+        match lately {
+            Some(lately) => {
+                let up_to = lately.iter().filter_map(|lately| lately.up_to).min();
+                Ok((lately.into_iter().map(|lately| lately.summary).collect(), up_to))
+            }
+            None => Ok((self.audit_summaries(stored)?, None)),
+        }
+    }
+
     fn is_still_true(&self, known: &AsOf, head: &Head, record: &Record) -> Result<bool, CatalogError> {
-        let is_young = known.epoch == head.epoch && known.moment.elapsed() < MOMENT;
-        Ok(is_young && self.is_untouched(known.sequence, head, record)?)
+        if known.epoch != head.epoch {
+            return Ok(false);
+        }
+        let not_yet = self.not_yet_audited(known.sequence, head)?;
+        let is_soon = |not_yet: &NotYet| not_yet.first_asked.elapsed() < MOMENT || self.is_being_audited();
+        Ok(not_yet.is_some_and(|not_yet| is_soon(&not_yet) && !not_yet.has_some_of(record)))
     }
 
     /// Whether neither a record nor its joint nor what closes that was written after a change.
@@ -105,9 +127,11 @@ impl Catalog {
         if until - since > MANY as u64 {
             return Ok(None);
         }
-        let (seen, mut ids) = before.map_or((since, OrdSet::new()), |before| (before.until, before.ids.clone()));
+        let nothing = || (since, OrdSet::new(), Instant::now());
+        let (seen, mut ids, first_asked) =
+            before.map_or_else(nothing, |before| (before.until, before.ids.clone(), before.first_asked));
         ids.extend(self.store().changes(seen, MANY)?.into_iter().map(|change| change.id));
-        let now = Arc::new(NotYet { epoch: head.epoch.clone(), since, until, ids });
+        let now = Arc::new(NotYet { epoch: head.epoch.clone(), since, until, ids, first_asked });
         held.store(Some(now.clone()));
         Ok(Some(now))
     }

@@ -35,14 +35,12 @@ type Finished = (u64, Instant);
 pub struct AsOf {
     pub(super) epoch: String,
     pub(super) sequence: u64,
-    /// At this moment there was no later change.
-    pub(super) moment: Instant,
     pub(super) audit: Arc<RwLock<LiveAudit>>,
 }
 
 impl AsOf {
-    fn of(epoch: String, sequence: u64, moment: Instant, audit: LiveAudit) -> Self {
-        Self { epoch, sequence, moment, audit: Arc::new(RwLock::new(audit)) }
+    fn of(epoch: String, sequence: u64, audit: LiveAudit) -> Self {
+        Self { epoch, sequence, audit: Arc::new(RwLock::new(audit)) }
     }
 
     /// Whether it has looked at every change up to this state of the book.
@@ -169,9 +167,28 @@ impl Catalog {
             && audit.known.load().as_ref().is_some_and(|known| known.is_of(&head))
     }
 
+    /// Whether somebody audits now what was written, or is about to.
+    pub(super) fn is_being_audited(&self) -> bool {
+        unpoisoned(self.inner.audit.turn.try_read()).is_none()
+    }
+
+    /// Waits until the audit has taken in the last change.
+    ///
+    /// # Errors
+    /// If the store can't be read, or is damaged.
+    pub fn await_audit(&self) -> Result<(), CatalogError> {
+        self.with_audit(|_, _| Ok(()))
+    }
+
+    /// Whether something was written since the last audit.
+    #[must_use]
+    pub fn is_audit_behind(&self) -> bool {
+        self.last_audit().is_some() && !self.is_audited()
+    }
+
     /// The audit of the book after its last change, made by one whose turn it is.
     fn audit_as_it_is(&self) -> Result<AsOf, CatalogError> {
-        let (moment, head) = (Instant::now(), self.store().head());
+        let head = self.store().head();
         let (epoch, sequence) = (head.epoch.clone(), head.sequence);
         let known = self.inner.audit.known.load_full();
         let known = known.filter(|known| known.epoch == epoch && !known.audit().is_worn());
@@ -185,10 +202,10 @@ impl Catalog {
             let judged = known.audit().judge(begun, &pages)?;
             known.audit_to_change().enter(judged);
             std::mem::forget(unfinished);
-            return Ok(AsOf { epoch, sequence: sequence.max(known.sequence), moment, audit: known.audit.clone() });
+            return Ok(AsOf { epoch, sequence: sequence.max(known.sequence), audit: known.audit.clone() });
         }
-        self.inner.audit.known.store(None);
-        Ok(AsOf::of(epoch, sequence, moment, audit_at(self, sequence)?))
+        // The one before, if there is one, is told meanwhile.
+        Ok(AsOf::of(epoch, sequence, audit_at(self, sequence)?))
     }
 
     /// The last change that the last finished audit has looked at, and how long ago it was finished. Nobody waits for it.
@@ -307,12 +324,11 @@ impl Catalog {
             if audit.known.load().is_some() {
                 return book.take_away();
             }
-            let moment = Instant::now();
             let Some(head) = book.with(|catalog| catalog.store().head()) else { return };
             let (epoch, sequence) = (head.epoch.clone(), head.sequence);
             match audit_of_lent(&book, sequence) {
                 Ok(Some(found)) => {
-                    audit.finished(Arc::new(AsOf::of(epoch, sequence, moment, found)));
+                    audit.finished(Arc::new(AsOf::of(epoch, sequence, found)));
                 }
                 Ok(None) => {}
                 // Whoever asks next meets the same fault and can be told.

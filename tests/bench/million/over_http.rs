@@ -34,7 +34,7 @@ pub fn measure(store: &Path, book: &Book, scale: &Scale, report: &mut Report) {
             match client.send(&one[0]).0 {
                 200 if refused == 0 => return time(began.elapsed()),
                 200 => return format!("{}, and {refused} times 503 before", time(began.elapsed())),
-                // It took longer than an answer may take. The audit goes on, as the answer says, so that it is asked again.
+                // It took longer than an answer may take. The first audit goes on meanwhile.
                 503 if began.elapsed() < FIRST_MOST => refused += 1,
                 other => panic!("the first fastener was answered with {other}"),
             }
@@ -70,7 +70,11 @@ pub fn measure(store: &Path, book: &Book, scale: &Scale, report: &mut Report) {
         Wanted::AtMost(1.5),
     );
     writes_under_load(&server, &one, scale, report);
-    reads_under_import(&server, &one, scale, report);
+    for (what, requests, ships) in
+        [("fasteners", &one, "later"), ("positions", &places, "after"), ("pages", &searches, "beyond")]
+    {
+        reads_under_import(&server, what, requests, ships, scale, report);
+    }
     // Its audit takes in what was imported, so that there is one of the last change to be left.
     first(&server);
     server.stop();
@@ -136,12 +140,13 @@ fn writes_under_load(server: &Server, reads: &[Vec<u8>], scale: &Scale, report: 
     report.say(&format!("reads meanwhile: {:.0}/s, p99 {}", reading.rate(), time(slow)));
 }
 
-/// Reads while an import runs, beside reads alone.
-fn reads_under_import(server: &Server, reads: &[Vec<u8>], scale: &Scale, report: &mut Report) {
+/// Reads while an import of other ships runs, beside reads alone.
+fn reads_under_import(server: &Server, what: &str, reads: &[Vec<u8>], ships: &str, scale: &Scale, report: &mut Report) {
+    until_idle(server.process());
     let mut alone = round(server.address, reads, scale.load);
     let mut lines = String::new();
     generator::book(IMPORTED.min(scale.fasteners), 77, |line| {
-        lines.push_str(&line.replace("ferry-", "later-"));
+        lines.push_str(&line.replace("ferry-", &format!("{ships}-")));
         lines.push('\n');
     });
     let head = format!(
@@ -170,7 +175,7 @@ fn reads_under_import(server: &Server, reads: &[Vec<u8>], scale: &Scale, report:
     let other = format!("{:.0}/s, p99 {}", alone.rate(), time(before));
     let ratio = during.rate() / alone.rate();
     report.row(
-        &format!("reads during an import of {:.1} MB ({})", lines.len() as f64 / 1e6, time(took)),
+        &format!("{what} read during an import of {:.1} MB ({})", lines.len() as f64 / 1e6, time(took)),
         &ours,
         &other,
         ratio,

@@ -116,6 +116,45 @@ fn try_every_operation(guarded: &Guarded, anybody_reads: bool) {
     assert!(free >= 3 && reading > 30 && writing > 10, "{free} {reading} {writing}");
 }
 
+/// What others write is audited while one is answered with what was found before, and told so.
+#[test]
+fn nobody_waits_for_the_audit_of_what_others_write() {
+    let service = fresh();
+    let cover = "/v1/joints/skua.diesel.raw-water-pump.cover/positions/2";
+    let paths = [HEX, cover, "/v1/fasteners?within=skua.diesel.raw-water-pump"];
+    let tags = paths.map(|path| service.get(path).expect(200).header("etag").unwrap().to_owned());
+    let elsewhere = |number: usize| {
+        let path = format!("/v1/fasteners/skua.gangway.here.f{number}");
+        let body = json!({ "joint": "skua.gangway.here", "thread": "M8", "stages": ["20 N·m"] });
+        let written = service.send_json("PUT", &path, &[("If-None-Match", "*")], &body).expect(201);
+        written.header("book-change").unwrap().to_owned()
+    };
+    for (path, before) in paths.into_iter().zip(tags) {
+        // The service audits by itself, and may be faster; and positions wait until the directory of the book is made.
+        let told = |number: usize| {
+            let change = elsewhere(number);
+            let answer = service.get(path).expect(200);
+            Some((answer.header("book-audited")?.to_owned(), answer, change))
+        };
+        let (audited, answer, change) = (0..200).find_map(|at| told(at + 1000 * path.len())).expect("it always waits");
+        let number = |change: &str| change.rsplit('.').next().unwrap().parse::<u64>().unwrap();
+        assert!(number(&audited) < number(&change), "{audited} {change}");
+        let tag = answer.header("etag").unwrap();
+        // Nobody else wrote what the tag of a record stands for; that of the others says which audit it is of.
+        assert_eq!(tag == before, path == HEX, "{tag} {before}");
+        assert!(path == HEX || tag.contains(&format!("audited-{}", number(&audited))), "{tag}");
+        let seen = service.send("GET", path, &[("Book-Seen", &change)], b"").expect(200);
+        assert_eq!(seen.header("book-audited"), None, "{path}");
+    }
+    // Nobody has asked for the audit, and it is made.
+    elsewhere(1);
+    let is_audited = |_: &u32| {
+        std::thread::sleep(std::time::Duration::from_millis(100));
+        service.get(HEX).expect(200).header("book-audited").is_none()
+    };
+    assert!((0..300).any(|at| is_audited(&at)), "nobody audits what was written");
+}
+
 #[test]
 fn an_answer_knows_of_what_its_sender_has_seen() {
     let service = fresh();
