@@ -24,6 +24,7 @@ use actix_web::dev::{ServiceFactory, ServiceRequest};
 use actix_web::middleware::Condition;
 use actix_web::web::Data;
 use actix_web::{App, Error, middleware, web};
+use std::sync::LazyLock;
 use std::time::Instant;
 use utoipa::openapi::OpenApi;
 use utoipa_actix_web::service_config::ServiceConfig;
@@ -37,9 +38,9 @@ pub struct Shared {
     /// Who may do what.
     pub access: Access,
     /// The document of the API, as it is sent.
-    pub document: String,
+    pub document: &'static str,
     /// The paths and their methods.
-    pub paths: Paths,
+    pub paths: &'static Paths,
     /// What is sent of records, ready.
     pub ready: Ready,
     /// What is taken in in bulk.
@@ -60,16 +61,27 @@ pub struct Shared {
     pub is_encrypted: bool,
 }
 
+/// What the document says, which is the same for every service.
+struct Documented {
+    text: String,
+    paths: Paths,
+}
+
+static DOCUMENTED: LazyLock<Documented> = LazyLock::new(|| {
+    let document = document::document();
+    Documented { text: document::text_of(&document), paths: Paths::of(&document) }
+});
+
 impl Shared {
     /// What the handlers share.
     #[must_use]
     pub fn new(catalog: Catalog, access: Access) -> Self {
-        let paths = Paths::of(&document::document());
+        let Documented { text, paths } = &*DOCUMENTED;
         Self {
             metrics: Metrics::of(catalog.clone()),
             catalog,
             access,
-            document: document::document_text(),
+            document: text,
             paths,
             ready: Ready::default(),
             intakes: Intakes::default(),

@@ -51,19 +51,19 @@ fn writes_and_acknowledges() {
     }
     if child.is_none() {
         drop(catalog);
-        assert_eq!(look(&place, &lines), 3 * BATCH as u64);
+        assert_eq!(look(&place, &lines.iter().map(record).collect::<Vec<_>>()), 3 * BATCH as u64);
     }
 }
 
 /// Opens the store, which checks it from end to end; everything in it must be what was written. Gives the last change.
-fn look(place: &Place, lines: &[String]) -> u64 {
+fn look(place: &Place, records: &[Record]) -> u64 {
     let catalog = Catalog::open_at(place, &OpenOptions::default()).unwrap();
     let report = catalog.verify(&mut |_| {}).unwrap();
     assert!(report.is_whole(), "{:?}", report.damages);
     let sequence = catalog.sequence();
     assert_eq!(report.revisions, sequence);
-    for record in lines[..usize::try_from(sequence).unwrap()].iter().map(record) {
-        assert_eq!(*catalog.get(record.id()).unwrap().unwrap().record, record);
+    for record in &records[..usize::try_from(sequence).unwrap()] {
+        assert_eq!(*catalog.get(record.id()).unwrap().unwrap().record, *record);
     }
     sequence
 }
@@ -76,7 +76,7 @@ fn nothing_acknowledged_is_lost_when_the_process_is_killed() {
 }
 
 fn kill_again_and_again(kind: Kind) {
-    let lines = lines(BATCHES);
+    let records: Vec<Record> = lines(BATCHES).iter().map(record).collect();
     let mut dice = Dice::new(3);
     let (mut acknowledged_batches, mut rounds_with_writes) = (0, 0);
     // A database forks processes of its own, which takes longer.
@@ -88,7 +88,7 @@ fn kill_again_and_again(kind: Kind) {
         for round in 0..rounds {
             let acknowledged =
                 killed_after(&place, dice.below(6), Duration::from_micros(dice.next() % 20_000)).max(before);
-            let found = if is_made(&place) { look_after_kill(&place, &lines) } else { 0 };
+            let found = if is_made(&place) { look_after_kill(&place, &records) } else { 0 };
             assert!(found >= acknowledged, "{kind:?} {store}, round {round}: {acknowledged} stored, {found} found");
             assert_eq!(found % BATCH as u64, 0, "{kind:?} {store}, round {round}: half a batch");
             acknowledged_batches += (acknowledged - before) / BATCH as u64;
@@ -103,9 +103,9 @@ fn kill_again_and_again(kind: Kind) {
 }
 
 /// A store that was never finished being made may still be missing; everything else must open.
-fn look_after_kill(place: &Place, lines: &[String]) -> u64 {
+fn look_after_kill(place: &Place, records: &[Record]) -> u64 {
     drop(Catalog::open_at(place, &options(Sync::Always)).unwrap());
-    look(place, lines)
+    look(place, records)
 }
 
 /// Whether there is anything yet that can be opened.

@@ -67,5 +67,10 @@ pub fn document() -> Value {
 /// The document as it is checked in and served: JSON, indented, ended by a line break.
 #[must_use]
 pub fn document_text() -> String {
-    format!("{:#}\n", document())
+    text_of(&document())
+}
+
+/// The same of a document that was made already.
+pub(super) fn text_of(document: &Value) -> String {
+    format!("{document:#}\n")
 }

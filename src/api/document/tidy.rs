@@ -4,7 +4,8 @@
 //! absent takes its members with it, and that a text has an end.
 
 use super::texts;
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
+use std::collections::HashSet;
 
 /// The greatest whole number that every JSON reader keeps exactly.
 const INTEGER_MAX: u64 = (1 << 53) - 1;
@@ -144,15 +145,28 @@ fn without_null(schema: &mut Value) {
 
 /// Leaves out the schemas that nothing refers to: parts that were flattened into others.
 fn drop_unused(document: &mut Value) {
-    loop {
-        let text = document.to_string();
-        let Some(schemas) = document["components"]["schemas"].as_object_mut() else { return };
-        let before = schemas.len();
-        schemas.retain(|name, _| text.contains(&format!("\"#/components/schemas/{name}\"")));
-        if schemas.len() == before {
-            return;
+    let schemas = document["components"]["schemas"].take();
+    let (mut used, mut to_look_at) = (HashSet::new(), vec![&*document]);
+    while let Some(value) = to_look_at.pop() {
+        match value {
+            Value::Array(items) => to_look_at.extend(items),
+            Value::Object(members) => to_look_at.extend(members.values()),
+            Value::String(text) => {
+                if let Some(name) = text.strip_prefix("#/components/schemas/")
+                    && used.insert(name)
+                {
+                    to_look_at.extend(schemas.get(name));
+                }
+            }
+            _ => {}
         }
     }
+    let named = schemas.as_object().into_iter().flatten();
+    let kept: Map<_, _> = named
+        .filter(|(name, _)| used.contains(name.as_str()))
+        .map(|(name, schema)| (name.clone(), schema.clone()))
+        .collect();
+    document["components"]["schemas"] = kept.into();
 }
 
 /// Gives every text, list and number that has no limit of its own the one that holds for all.

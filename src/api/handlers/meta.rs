@@ -19,7 +19,7 @@ use std::sync::Arc;
 )]
 #[get("/openapi.json")]
 pub async fn get_openapi(shared: web::Data<Shared>) -> HttpResponse {
-    HttpResponse::Ok().insert_header((CONTENT_TYPE, "application/json")).body(shared.document.clone())
+    HttpResponse::Ok().insert_header((CONTENT_TYPE, "application/json")).body(shared.document)
 }
 
 /// A kind of problem in words

@@ -80,7 +80,8 @@ impl Load {
         rates.get(rates.len() / 2).copied().unwrap_or(0.0)
     }
 
-    fn add(&mut self, other: Self) {
+    /// Adds another one to it.
+    pub fn add(&mut self, other: Self) {
         self.times.extend(other.times);
         self.rates.extend(other.rates);
         self.bytes += other.bytes;

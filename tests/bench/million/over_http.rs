@@ -5,7 +5,7 @@ use crate::load::{Client, Load, beside_static, get, once, round};
 use crate::memory::{resident, until_idle};
 use crate::report::{Report, Wanted, at_share, time};
 use crate::server::Server;
-use crate::{Scale, generator, questions};
+use crate::{SMALL, Scale, generator, questions, taking_in};
 use std::path::Path;
 use std::time::{Duration, Instant};
 
@@ -20,14 +20,11 @@ const IMPORTED: usize = 5000;
 pub fn measure(store: &Path, book: &Book, scale: &Scale, report: &mut Report) {
     let server = Server::start(store);
     let idle = resident(server.process()).0;
-    let paths = |paths: &mut dyn Iterator<Item = String>| paths.map(|path| get(&path)).collect::<Vec<_>>();
-    let one = paths(&mut book.fasteners.iter().map(|id| format!("/v1/fasteners/{id}")));
-    let place = |(joint, n, head): &(String, u32, String)| format!("/v1/joints/{joint}/positions/{n}?head={head}");
-    let places = paths(&mut book.places.iter().map(place));
+    let (one, places) = (fasteners(book), places(book));
     let asked = questions::searches(15, scale.questions, (scale.fasteners / 400).max(1));
-    let searches = paths(&mut asked.iter().map(questions::Question::path));
+    let searches = gets(asked.iter().map(questions::Question::path));
     let spelled = |spelling| asked.iter().map(move |question| question.path_spelled(spelling));
-    let anew = paths(&mut (1..=SPELLINGS).flat_map(spelled));
+    let anew = gets((1..=SPELLINGS).flat_map(spelled));
     let first = |server: &Server| {
         let (began, mut client, mut refused) = (Instant::now(), Client::to(server.address), 0);
         loop {
@@ -69,6 +66,7 @@ pub fn measure(store: &Path, book: &Book, scale: &Scale, report: &mut Report) {
         now as f64 / book.bytes as f64,
         Wanted::AtMost(1.5),
     );
+    growth(&server, &one, &places, scale, report);
     writes_under_load(&server, &one, scale, report);
     for (what, requests, ships) in
         [("fasteners", &one, "later"), ("positions", &places, "after"), ("pages", &searches, "beyond")]
@@ -82,6 +80,50 @@ pub fn measure(store: &Path, book: &Book, scale: &Scale, report: &mut Report) {
     let up = time(began.elapsed());
     report.say(&format!("the same after a service had closed it: started in {up}, first fastener {}", first(&server)));
     server.stop();
+}
+
+fn gets(paths: impl IntoIterator<Item = String>) -> Vec<Vec<u8>> {
+    paths.into_iter().map(|path| get(&path)).collect()
+}
+
+/// One fastener each.
+fn fasteners(book: &Book) -> Vec<Vec<u8>> {
+    gets(book.fasteners.iter().map(|id| format!("/v1/fasteners/{id}")))
+}
+
+/// What sits at a position of a joint, with a head.
+fn places(book: &Book) -> Vec<Vec<u8>> {
+    let place = |(joint, n, head): &(String, u32, String)| format!("/v1/joints/{joint}/positions/{n}?head={head}");
+    gets(book.places.iter().map(place))
+}
+
+/// Look-ups in this book, and the same in a small one, whose service answers in turns with this one.
+fn growth(server: &Server, one: &[Vec<u8>], seated: &[Vec<u8>], scale: &Scale, report: &mut Report) {
+    let folder = tempfile::tempdir().expect("a folder");
+    let (fewer, store) = (SMALL.min(scale.fasteners), folder.path().join("small"));
+    let book = Book::make(fewer, folder.path());
+    taking_in::alone(&book, &store);
+    let small = Server::start(&store);
+    for (what, requests, of_small) in
+        [("GET one fastener", one, fasteners(&book)), ("look-up by joint, position, head", seated, places(&book))]
+    {
+        once(small.address, &of_small);
+        until_idle(small.process());
+        let [mut large, mut other] = [Load::default(), Load::default()];
+        for _ in 0..scale.rounds {
+            large.add(round(server.address, requests, scale.load));
+            other.add(round(small.address, &of_small, scale.load));
+        }
+        let rate = |load: &Load| format!("{:.0}/s", load.rate());
+        report.row(
+            &format!("{what} over HTTP: {} fasteners against {fewer}", scale.fasteners),
+            &rate(&large),
+            &rate(&other),
+            other.rate() / large.rate(),
+            Wanted::AtMost(1.5),
+        );
+    }
+    small.stop();
 }
 
 /// One kind of request beside static bodies. The target is held against the same server, which leads its static body
