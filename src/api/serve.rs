@@ -58,6 +58,10 @@ const LOOK_EVERY: Duration = Duration::from_secs(10);
 const MAKE_READY_EVERY: Duration = Duration::from_millis(500);
 /// How often it is looked whether there is something to be audited.
 const AUDIT_EVERY: Duration = Duration::from_millis(500);
+/// The longest time that is left to others between two audits.
+const AUDIT_PAUSE_MAX: Duration = Duration::from_secs(10);
+/// After what is done ahead those who ask and write have so many times as long for themselves.
+const OTHERS: u32 = 3;
 
 /// Where the service answers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -269,8 +273,6 @@ fn keep_last_use(shared: &Shared) {
 
 /// Makes fasteners ready, as many as there is room for, whenever there is a book of which none are yet.
 async fn make_ready(shared: Data<Shared>) {
-    /// After each turn those who ask have so many times as long for themselves.
-    const OTHERS: u32 = 3;
     let mut ahead = Ahead::default();
     while !shared.stopping.has_begun() {
         let (began, mut pause) = (Instant::now(), MAKE_READY_EVERY);
@@ -292,18 +294,22 @@ async fn make_ready(shared: Data<Shared>) {
 
 /// Audits what was written, so that nobody waits for it who has not asked for just that.
 async fn keep_audited(shared: Data<Shared>) {
+    let mut pause = AUDIT_EVERY;
     while !shared.stopping.has_begun() {
+        shared.catalog.promise_audit(Instant::now() + pause + AUDIT_EVERY);
         tokio::select! {
-            () = rt::time::sleep(AUDIT_EVERY) => {}
+            () = rt::time::sleep(pause) => {}
             () = shared.stopping.begun() => {}
         }
+        let began = Instant::now();
         if shared.catalog.is_audit_behind() {
             let catalog = shared.catalog.clone();
             // Whoever asks for a record meets the same fault and can be told.
             if let Err(problem) = in_background(move || Ok(catalog.await_audit()?)).await {
-                tracing::warn!(%problem, "what was written is not audited ahead");
+                return tracing::warn!(%problem, "what was written is not audited ahead");
             }
         }
+        pause = (began.elapsed() * OTHERS).clamp(AUDIT_EVERY, AUDIT_PAUSE_MAX);
     }
 }
 

@@ -1,10 +1,10 @@
 //! What the last finished audit says, for those who don't wait until the next one has taken in what was written since.
 //!
-//! It is told only where it is true of the record that is shown, and only as long as the next audit is under way or about to
-//! be; until the first audit since the start is finished, what was kept of the one before is told so, however old. A record
-//! that was written since, or whose joint or a fastener of it was, has to wait: what is found about it may be something else now.
-//! What is found about others may be too, since all torques of the book are evidence and records can share a part number; so
-//! whoever is told this is told up to which change the book had been audited.
+//! It is told only where it is true of the record that is shown, and only as long as the next audit is under way, promised, or
+//! wanted for no more than a moment; until the first audit since the start is finished, what was kept of the one before is
+//! told so, however old. A record that was written since, or whose joint or a fastener of it was, has to wait: what is found
+//! about it may be something else now. What is found about others may be too, since all torques of the book are evidence and
+//! records can share a part number; so whoever is told this is told up to which change the book had been audited.
 
 use super::super::{Catalog, CatalogError};
 use super::live_audit::AsOf;
@@ -17,7 +17,7 @@ use std::ops::Bound;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-/// How long the next audit may be about to begin, counted from the first who asked.
+/// How long the next audit may be wanted, from the first who asked, before somebody who asks makes it.
 const MOMENT: Duration = Duration::from_secs(1);
 /// More changes than this are waited for: about 10 MB of ids.
 const MANY: usize = 100_000;
@@ -107,7 +107,7 @@ impl Catalog {
             return Ok(false);
         }
         let not_yet = self.not_yet_audited(known.sequence, head)?;
-        let is_soon = |not_yet: &NotYet| not_yet.first_asked.elapsed() < MOMENT || self.is_being_audited();
+        let is_soon = |not_yet: &NotYet| not_yet.first_asked.elapsed() < MOMENT || self.is_audit_coming();
         Ok(not_yet.is_some_and(|not_yet| is_soon(&not_yet) && !not_yet.has_some_of(record)))
     }
 

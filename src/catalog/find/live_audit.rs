@@ -25,6 +25,8 @@ pub struct BookAudit {
     pub(super) not_yet: ArcSwapOption<NotYet>,
     pub(super) kept: OnceLock<ArcSwapOption<KeptBefore>>,
     finished: Mutex<Option<Finished>>,
+    /// When the next one is made, if somebody has said so.
+    promised: Mutex<Option<Instant>>,
 }
 
 /// When an audit was finished, and the last change that it has looked at.
@@ -167,9 +169,16 @@ impl Catalog {
             && audit.known.load().as_ref().is_some_and(|known| known.is_of(&head))
     }
 
-    /// Whether somebody audits now what was written, or is about to.
-    pub(super) fn is_being_audited(&self) -> bool {
-        unpoisoned(self.inner.audit.turn.try_read()).is_none()
+    /// Whether somebody audits now what was written, or has promised to.
+    pub(super) fn is_audit_coming(&self) -> bool {
+        let audit = &self.inner.audit;
+        let promised = *audit.promised.lock().unwrap_or_else(PoisonError::into_inner);
+        promised.is_some_and(|by| Instant::now() < by) || unpoisoned(audit.turn.try_read()).is_none()
+    }
+
+    /// Says by when what is written will be audited, whoever asks: until then nobody need do it who can do without.
+    pub fn promise_audit(&self, by: Instant) {
+        *self.inner.audit.promised.lock().unwrap_or_else(PoisonError::into_inner) = Some(by);
     }
 
     /// Waits until the audit has taken in the last change.
