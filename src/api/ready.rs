@@ -117,6 +117,9 @@ impl Ready {
         }
         let Ok(id) = id.parse::<Id>() else { return Ok(None) };
         let Some(stored) = catalog.get(&id)? else { return Ok(None) };
+        if let Some((shown, up_to)) = held.told_still(catalog, slot, &stored)? {
+            return Ok(Some((shown.into(), Some(up_to))));
+        }
         let Some(Lately { summary, up_to }) = catalog.audited_lately(&stored)? else {
             let shown = catalog.is_audited().then(|| self.several(catalog, &mark, true, &[stored])).transpose()?;
             return Ok(shown.and_then(|(mut shown, up_to)| Some((shown.pop()?, up_to))));
@@ -146,18 +149,26 @@ impl Ready {
         stored: &[Stored],
     ) -> Result<(Vec<Arc<Shown>>, Option<u64>), CatalogError> {
         let held = self.of_same(catalog, before);
-        let mut all = Vec::with_capacity(stored.len());
+        let (mut all, mut told_up_to) = (Vec::with_capacity(stored.len()), None::<u64>);
         for stored in stored {
             let slot = held.as_ref().map(|_| catalog.slot_of(stored.record.id().as_str())).transpose()?.flatten();
             let beside = held.as_ref().zip(slot);
-            let shown = beside.and_then(|(held, slot)| {
+            let known = beside.and_then(|(held, slot)| {
                 held.known(slot, stored.sequence, before)?.shown(held.packing.get()).map(Arc::new)
             });
+            let shown = match (known, beside) {
+                (None, Some((held, slot))) => held.told_still(catalog, slot, stored)?.map(|(shown, up_to)| {
+                    told_up_to = told_up_to.into_iter().chain([up_to]).min();
+                    Arc::new(shown)
+                }),
+                (known, _) => known,
+            };
             all.push((stored, beside, shown));
         }
         let others: Vec<&Stored> =
             all.iter().filter(|(.., shown)| shown.is_none()).map(|(stored, ..)| *stored).collect();
         let (summaries, up_to) = catalog.all_audited_lately(&others)?;
+        let up_to = told_up_to.into_iter().chain(up_to).min();
         let mut summaries = summaries.into_iter();
         let is_known = are_last && up_to.is_none() && catalog.mark() == *before;
         let shown = |(stored, beside, shown): (&Stored, Option<(&Arc<OfEpoch>, u32)>, Option<_>)| {
@@ -254,6 +265,14 @@ impl OfEpoch {
     /// A revision as it is kept, if it was found out in this very state of the book that this is sent.
     fn known(&self, slot: u32, change: u64, mark: &Mark) -> Option<Arc<Kept>> {
         self.records.get(&slot).filter(|kept| kept.is_of(change) && kept.is_known_at(mark))
+    }
+
+    /// A revision as it was sent when the last audit was finished, and the change up to which that had looked, where it is
+    /// still to be told.
+    fn told_still(&self, catalog: &Catalog, slot: u32, stored: &Stored) -> Result<Option<(Shown, u64)>, CatalogError> {
+        let Some(kept) = self.records.get(&slot).filter(|kept| kept.is_of(stored.sequence)) else { return Ok(None) };
+        let up_to = catalog.last_audit_still_told(stored, &self.epoch)?.filter(|up_to| kept.was_known_at(*up_to));
+        Ok(up_to.and_then(|up_to| Some((kept.shown(self.packing.get())?, up_to))))
     }
 
     fn shown(&self, slot: u32, stored: &Stored, audit: AuditSummary) -> (Arc<Shown>, Arc<Kept>) {

@@ -134,7 +134,12 @@ impl Kept {
 
     /// Whether this is known to be what is sent in this state of the book.
     pub fn is_known_at(&self, mark: &Mark) -> bool {
-        mark.sequence() > 0 && self.known_at.load(Ordering::Relaxed) == mark.sequence()
+        self.was_known_at(mark.sequence())
+    }
+
+    /// Whether this is known to have been what was sent in the state of the book after this change.
+    pub fn was_known_at(&self, sequence: u64) -> bool {
+        sequence > 0 && self.known_at.load(Ordering::Relaxed) == sequence
     }
 
     /// Notes that it is.

@@ -74,6 +74,19 @@ impl Catalog {
         Ok(summary.map(|summary| Lately { summary, up_to: (!is_of_now).then_some(known.sequence) }))
     }
 
+    /// The change up to which the last finished audit of this history has looked, if there have been others since and what it
+    /// said about a record in force is still to be told: for one who knows what it said. Nobody waits for this, not even while an
+    /// audit takes in changes.
+    ///
+    /// # Errors
+    /// As [`Catalog::audited_lately`].
+    pub fn last_audit_still_told(&self, stored: &Stored, epoch: &str) -> Result<Option<u64>, CatalogError> {
+        let head = self.store().head();
+        let known = self.inner.audit.known.load_full().filter(|known| known.epoch == epoch && !known.is_of(&head));
+        let Some(known) = known.filter(|_| stored.state == State::Current) else { return Ok(None) };
+        Ok(self.is_still_true(&known, &head, &stored.record)?.then_some(known.sequence))
+    }
+
     /// The same from what was kept of the audit when the book was opened: it is all that there is until the first audit is
     /// finished, so it may be older.
     fn kept_lately(&self, stored: &Stored, head: &Head) -> Result<Option<Lately>, CatalogError> {
@@ -86,7 +99,7 @@ impl Catalog {
         Ok(self.kept_summary(&kept, stored)?.map(|summary| Lately { summary, up_to }))
     }
 
-    /// The same about several records, in their order, and up to which change all of it had been audited, where that is not
+    /// What [`Catalog::audited_lately`] says about several records, in their order, and up to which change all of it had been audited, where that is not
     /// the last one. Where one of them has to wait, all do.
     ///
     /// # Errors
