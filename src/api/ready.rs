@@ -85,6 +85,11 @@ impl fmt::Debug for Ready {
     }
 }
 
+/// The change up to which both of two had been audited; nothing stands for the last one.
+fn earlier(one: Option<u64>, other: Option<u64>) -> Option<u64> {
+    one.into_iter().chain(other).min()
+}
+
 impl Ready {
     fn with_room(bytes_max: u64) -> Self {
         Self { of_epoch: Arc::new(ArcSwap::from_pointee(OfEpoch::of("", bytes_max))), bytes_max }
@@ -158,7 +163,7 @@ impl Ready {
             });
             let shown = match (known, beside) {
                 (None, Some((held, slot))) => held.told_still(catalog, slot, stored)?.map(|(shown, up_to)| {
-                    told_up_to = told_up_to.into_iter().chain([up_to]).min();
+                    told_up_to = earlier(told_up_to, Some(up_to));
                     Arc::new(shown)
                 }),
                 (known, _) => known,
@@ -168,7 +173,7 @@ impl Ready {
         let others: Vec<&Stored> =
             all.iter().filter(|(.., shown)| shown.is_none()).map(|(stored, ..)| *stored).collect();
         let (summaries, up_to) = catalog.all_audited_lately(&others)?;
-        let up_to = told_up_to.into_iter().chain(up_to).min();
+        let up_to = earlier(told_up_to, up_to);
         let mut summaries = summaries.into_iter();
         let is_known = are_last && up_to.is_none() && catalog.mark() == *before;
         let shown = |(stored, beside, shown): (&Stored, Option<(&Arc<OfEpoch>, u32)>, Option<_>)| {

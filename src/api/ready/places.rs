@@ -7,7 +7,7 @@
 
 use super::around::{length_of, put_together};
 use super::kept::Line;
-use super::{AsAudited, Ready};
+use super::{AsAudited, Ready, earlier};
 use crate::answer::json_bytes;
 use crate::catalog::{Catalog, CatalogError, Mark, PositionAsked, Seated, Seating, StandingOfJoint};
 use crate::record::Id;
@@ -134,7 +134,7 @@ impl Ready {
                 Some(kept) => Line::Kept(kept),
                 None => {
                     let Some((one, audited)) = self.one_seated(catalog, &seated)? else { return Ok(None) };
-                    up_to = up_to.into_iter().chain(audited).min();
+                    up_to = earlier(up_to, audited);
                     Line::Shown(one)
                 }
             });

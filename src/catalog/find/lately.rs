@@ -87,8 +87,8 @@ impl Catalog {
         Ok(self.is_still_true(&known, &head, &stored.record)?.then_some(known.sequence))
     }
 
-    /// The same from what was kept of the audit when the book was opened: it is all that there is until the first audit is
-    /// finished, so it may be older.
+    /// What [`Catalog::audited_lately`] says, from what was kept of the audit when the book was opened: it is all that there is
+    /// until the first audit is finished, so it may be older.
     fn kept_lately(&self, stored: &Stored, head: &Head) -> Result<Option<Lately>, CatalogError> {
         let Some(kept) = self.kept_before().filter(|kept| kept.is_of_history(head)) else { return Ok(None) };
         let is_of_now = kept.is_of(head);
@@ -99,8 +99,8 @@ impl Catalog {
         Ok(self.kept_summary(&kept, stored)?.map(|summary| Lately { summary, up_to }))
     }
 
-    /// What [`Catalog::audited_lately`] says about several records, in their order, and up to which change all of it had been audited, where that is not
-    /// the last one. Where one of them has to wait, all do.
+    /// What [`Catalog::audited_lately`] says about several records, in their order, and up to which change all of them had
+    /// been audited, where that is not the last one. Where one of them has to wait, all do.
     ///
     /// # Errors
     /// As [`Catalog::audited_lately`].
