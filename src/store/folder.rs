@@ -17,6 +17,7 @@ use super::error::StoreError;
 use super::lock::Lock;
 use super::reading_copy::{self, READING_COPY, Unfinished};
 use super::seal::{self, Look, Sealed, write_whole};
+use super::sled_notes;
 use super::witness::{Note, Witness};
 use std::fs;
 use std::io::ErrorKind;
@@ -118,7 +119,12 @@ impl Folder {
             let what = data.join("db").display().to_string();
             return Err(StoreError::Damaged { what, how: "the file is missing".to_owned() });
         }
-        let sealed = if self.path.join(KEPT).exists() { Sealed::Broken } else { seal::check(&self.path, &data)? };
+        let broken_notes = |source| StoreError::io("reading what the engine has noted")(source);
+        let sealed = if self.path.join(KEPT).exists() || !sled_notes::are_whole(&data).map_err(broken_notes)? {
+            Sealed::Broken
+        } else {
+            seal::check(&self.path, &data)?
+        };
         match sealed {
             Sealed::Whole => self.sealed = Some(seal::look(&data)),
             Sealed::Broken => self.keep_copy()?,

@@ -44,6 +44,7 @@ mod seal;
 mod sets;
 mod shared;
 mod sled_engine;
+mod sled_notes;
 mod verify;
 mod walk;
 mod witness;

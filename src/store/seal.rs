@@ -42,7 +42,7 @@ pub fn files(data: &Path) -> Result<Vec<PathBuf>, StoreError> {
         };
         for entry in entries {
             let path = entry.map_err(StoreError::io(format!("reading {}", folder.display())))?.path();
-            // Snapshots and settings are made anew by the engine where they are missing or wrong.
+            // What is noted besides has checksums of its own, and is made anew where it is missing or wrong.
             if path.is_file() && (folder != data || path.file_name().is_some_and(|name| name == "db")) {
                 files.push(path);
             }

@@ -5,6 +5,7 @@
 
 use super::engine::{Batch, Engine, EngineError, Pair};
 use super::folder::Sync as Durability;
+use super::sled_notes;
 use std::cell::Cell;
 use std::fs::{File, TryLockError};
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -59,6 +60,7 @@ impl SledEngine {
     }
 
     fn open_files(path: &Path) -> Result<(sled::Tree, sled::Db), EngineError> {
+        sled_notes::take_away_broken(path).map_err(EngineError::Io)?;
         let config = sled::Config::new().path(path).cache_capacity(cache_bytes(path));
         let db = quietly(|| config.open())?;
         Ok((quietly(|| db.open_tree("book"))?, db))
@@ -206,6 +208,97 @@ impl Engine for SledEngine {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// A hundred pairs, written in the second run of an engine, so that there is a note of the first.
+    fn written_twice(folder: &Path) -> Vec<Pair> {
+        let pair = |key: u32| (key.to_be_bytes().to_vec(), key.to_le_bytes().repeat(64));
+        for keys in [0..50, 50..100] {
+            let engine = SledEngine::open(folder, Durability::Always).expect("an engine");
+            let mut batch = Batch::default();
+            keys.map(pair).for_each(|(key, value)| batch.put(key, value));
+            engine.apply(&batch).expect("it is written");
+        }
+        drop(SledEngine::open(folder, Durability::Always).expect("an engine"));
+        (0..100).map(pair).collect()
+    }
+
+    fn read_back(folder: &Path) -> Result<Vec<Pair>, EngineError> {
+        SledEngine::open(folder, Durability::Always)?.scan(&[], &[0xff], 1000)
+    }
+
+    /// As a process leaves them that is killed while sled notes something down.
+    #[test]
+    fn a_note_that_was_begun_and_not_finished_keeps_nobody_from_the_pairs() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let (path, pairs) = (folder.path(), written_twice(folder.path()));
+        let unfinished = path.join("snap.00000000FFFFFFFF.generating");
+        for half in [&b""[..], b"half of a note, longer than its tail"] {
+            std::fs::write(&unfinished, half).expect("a file");
+            // What is guarded against: sled takes it for the newest one.
+            let refused = quietly(|| sled::Config::new().path(path).open().map(drop)).expect_err("sled has learned it");
+            assert!(matches!(&refused, EngineError::Damaged(how) if how.contains("corrupted")), "{refused:?}");
+            assert_eq!(read_back(path).expect("pairs"), pairs);
+            assert!(!unfinished.exists());
+        }
+    }
+
+    /// A new store whose settings were not finished, and notes that have rotted.
+    #[test]
+    fn broken_notes_are_made_anew_from_the_data_file() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path();
+        let settings = path.join("conf");
+        std::fs::write(&settings, "segment_size: 524288\nuse_compression: false\nversion: 0.34\n").expect("a file");
+        quietly(|| sled::Config::new().path(path).open().map(drop)).expect_err("sled has learned it");
+        let pairs = written_twice(path);
+        let snapshot = || path.join(format!("snap.{:016X}", noted(path).expect("a note")));
+        for broken in [settings, snapshot()] {
+            assert!(sled_notes::are_whole(path).expect("notes"));
+            let mut bytes = std::fs::read(&broken).expect("a note");
+            bytes[3] ^= 4;
+            std::fs::write(&broken, bytes).expect("a file");
+            assert!(!sled_notes::are_whole(path).expect("notes"), "{}", broken.display());
+            assert_eq!(read_back(path).expect("pairs"), pairs);
+        }
+    }
+
+    /// Sled writes over parts of its file that are of no use any more; what it reads from the whole of it must be the same
+    /// as with its notes.
+    #[test]
+    fn the_whole_log_tells_the_same_as_the_notes() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let (path, mut expected, mut written) = (folder.path(), std::collections::BTreeMap::new(), 0);
+        for run in 0..30_u32 {
+            let engine = SledEngine::open(path, Durability::Batch).expect("an engine");
+            for part in 0..10_u32 {
+                let mut batch = Batch::default();
+                for number in 0..200_u32 {
+                    let mixed = (run * 2000 + part * 200 + number).wrapping_mul(0x9E37_79B1);
+                    let key = (mixed % 3000).to_be_bytes().to_vec();
+                    if mixed.is_multiple_of(7) {
+                        batch.remove(key.clone());
+                        expected.remove(&key);
+                    } else {
+                        let value = mixed.to_le_bytes().repeat(20 + run as usize);
+                        written += value.len() as u64;
+                        batch.put(key.clone(), value.clone());
+                        expected.insert(key, value);
+                    }
+                }
+                engine.apply(&batch).expect("it is written");
+            }
+        }
+        let expected: Vec<Pair> = expected.into_iter().collect();
+        let bytes = path.join("db").metadata().expect("a file").len();
+        assert!(bytes < written, "{bytes} of {written}: nothing was written over");
+        assert!(noted(path).is_some_and(|noted| noted > 0));
+        let all = |path: &Path| SledEngine::open(path, Durability::Batch)?.scan(&[], &[0xff], 10_000);
+        assert!(all(path).expect("pairs") == expected);
+        for note in sled_notes::notes(path).expect("notes") {
+            std::fs::remove_file(note.path).expect("a note");
+        }
+        assert!(all(path).expect("pairs") == expected);
+    }
 
     /// Where sled has noted that its log ends, as the name of its note says; nothing without a note.
     fn noted(path: &Path) -> Option<u64> {
