@@ -1,11 +1,11 @@
 //! The audit page: findings, the worst first, with what was probably meant, and the series as pictures.
 
 use super::groups::{Group, groups};
-use super::page::{Answer, Trouble, html};
+use super::page::{Answer, Trouble, away, html};
 use super::series::{self, Series};
 use crate::audit::{Finding, Severity};
 use crate::catalog::{AuditScope, Catalog};
-use actix_web::web::{self, Data, Query as Asked};
+use actix_web::web::{Data, Query as Asked};
 use askama::Template;
 
 /// How many records a page shows.
@@ -39,9 +39,7 @@ struct AuditPage<'a> {
 pub async fn audit_page(catalog: Data<Catalog>, form: Asked<AuditForm>) -> Answer {
     let asked = form.clone();
     let book = catalog.clone();
-    // Judging a large book takes seconds: other pages go on meanwhile.
-    let found = web::block(move || found(&book, &asked)).await;
-    let (all, series, is_all) = found.map_err(|error| Trouble::Internal(error.to_string()))??;
+    let (all, series, is_all) = away(move || found(&book, &asked)).await?;
     let least = form.at_least.parse().unwrap_or(Severity::Note);
     let count_of = |severity| all.iter().filter(|f| f.accepted.is_none() && f.severity == severity).count();
     let counts = [Severity::Error, Severity::Warning, Severity::Note].map(|severity| (severity, count_of(severity)));

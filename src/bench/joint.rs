@@ -1,6 +1,6 @@
 //! The page of a joint: everything on its card, and where to go from there.
 
-use super::page::{self, Answer, Trouble, html, id_in_path, question};
+use super::page::{self, Answer, Trouble, away, html, id_in_path, question};
 use crate::card::{Card, CardOptions, turns};
 use crate::catalog::Catalog;
 use crate::record::{Fault, Id, Place};
@@ -72,8 +72,9 @@ impl Machine {
 }
 
 /// The card of a joint, or the page that says that it is not in the book.
-pub fn card_of(catalog: &Catalog, id: &Id, machine: &Machine) -> Result<Card, Trouble> {
-    match catalog.card(id, &machine.options()?, &page::now_in_words())? {
+pub async fn card_of(catalog: &Catalog, id: &Id, machine: &Machine) -> Result<Card, Trouble> {
+    let (book, joint, options) = (catalog.clone(), id.clone(), machine.options()?);
+    match away(move || Ok(book.card(&joint, &options, &page::now_in_words())?)).await? {
         Some(card) => Ok(card),
         None => Err(Trouble::NotFound { what: id.to_string(), near: catalog.ids_near(id)? }),
     }
@@ -91,7 +92,7 @@ struct JointPage<'j> {
 /// The page of a joint.
 pub async fn joint_page(catalog: Data<Catalog>, id: Path<String>, machine: Asked<Machine>) -> Answer {
     let id = id_in_path(&id)?;
-    let card = card_of(&catalog, &id, &machine)?;
+    let card = card_of(&catalog, &id, &machine).await?;
     let variants = variants_of(&catalog, &id)?;
     let behind = titles(&catalog, &card.behind)?;
     html(&JointPage { card: &card, machine: &machine, variants, behind })
@@ -122,5 +123,5 @@ pub fn variants_of(catalog: &Catalog, id: &Id) -> Result<Vec<String>, Trouble> {
 /// The card of a joint in one file to keep or to print.
 pub async fn card_file(catalog: Data<Catalog>, id: Path<String>, machine: Asked<Machine>) -> Answer {
     let id = id_in_path(&id)?;
-    Ok(page::whole_file(crate::card::bench_card::html(&card_of(&catalog, &id, &machine)?)))
+    Ok(page::whole_file(crate::card::bench_card::html(&card_of(&catalog, &id, &machine).await?)))
 }

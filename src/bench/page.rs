@@ -6,7 +6,7 @@ use crate::record::{Fault, Id, Refused};
 use actix_web::body::BoxBody;
 use actix_web::http::StatusCode;
 use actix_web::http::header::{CACHE_CONTROL, CONTENT_SECURITY_POLICY, LOCATION};
-use actix_web::{HttpResponse, ResponseError};
+use actix_web::{HttpResponse, ResponseError, web};
 use askama::Template;
 
 /// What a page may load: its own files, nothing else.
@@ -41,6 +41,11 @@ pub fn whole_file(text: String) -> HttpResponse {
         ))
         .insert_header((CACHE_CONTROL, "no-cache"))
         .body(text)
+}
+
+/// Does what may wait for the audit away from the threads that answer, so that others go on meanwhile.
+pub async fn away<T: Send + 'static>(work: impl FnOnce() -> Result<T, Trouble> + Send + 'static) -> Result<T, Trouble> {
+    web::block(work).await.map_err(|error| Trouble::Internal(error.to_string()))?
 }
 
 /// Leads `/bench` to `/bench/`.

@@ -1,7 +1,7 @@
 //! Pages about several joints: the kit, the way, the label.
 
 use super::joint::{titles, variants_of};
-use super::page::{self, Answer, Trouble, html, question, whole_file};
+use super::page::{self, Answer, Trouble, away, html, question, whole_file};
 use super::picker::Picker;
 use crate::card::{CardOptions, Kit, KitOptions, Label, LabelInput, Way, WayWork, WrenchRange, way_work};
 use crate::catalog::{Catalog, JointView};
@@ -239,8 +239,8 @@ pub async fn way_sheet(catalog: Data<Catalog>, pairs: Pairs) -> Answer {
     let asked = Several::read(&pairs)?;
     let options =
         CardOptions { variant: asked.variant.clone(), wrenches: asked.ranges.clone(), ..CardOptions::default() };
-    let sheet = catalog.way_sheet(&asked.joints, &options, &page::now_in_words())?;
-    Ok(whole_file(sheet.html()))
+    let sheet = away(move || Ok(catalog.way_sheet(&asked.joints, &options, &page::now_in_words())?.html()));
+    Ok(whole_file(sheet.await?))
 }
 
 #[derive(Template)]

@@ -20,7 +20,7 @@ struct StartPage<'s> {
 /// The page before the first stage.
 pub async fn start_page(catalog: Data<Catalog>, id: Path<String>, machine: Asked<Machine>) -> Answer {
     let id = id_in_path(&id)?;
-    let card = card_of(&catalog, &id, &machine)?;
+    let card = card_of(&catalog, &id, &machine).await?;
     let variants = variants_of(&catalog, &id)?;
     let must_choose = must_choose(&card, &machine, &variants);
     html(&StartPage { card: &card, machine: &machine, variants, must_choose })

@@ -90,7 +90,7 @@ pub async fn step_page(catalog: Data<Catalog>, path: Path<(String, usize)>, form
     let (id, n) = path.into_inner();
     let id = id_in_path(&id)?;
     let machine = &form.machine;
-    let card = card_of(&catalog, &id, machine)?;
+    let card = card_of(&catalog, &id, machine).await?;
     if must_choose(&card, machine, &variants_of(&catalog, &id)?) {
         let to = format!("/bench/joints/{id}/start{}", machine.question());
         return Ok(HttpResponse::SeeOther().insert_header((LOCATION, to)).finish());
