@@ -15,7 +15,7 @@ use crate::answer::json_bytes;
 use crate::catalog::{AuditSummary, Catalog, CatalogError, Lately, Listed, Mark, Stored};
 use crate::query::Query;
 use crate::record::Id;
-use crate::view::PageView;
+use crate::view::{Entry, PageView};
 pub use ahead::Ahead;
 use arc_swap::ArcSwap;
 use around::Around;
@@ -172,14 +172,16 @@ impl Ready {
         }
         let others: Vec<&Stored> =
             all.iter().filter(|(.., shown)| shown.is_none()).map(|(stored, ..)| *stored).collect();
-        let (summaries, up_to) = catalog.all_audited_lately(&others)?;
-        let up_to = earlier(told_up_to, up_to);
-        let mut summaries = summaries.into_iter();
+        let so_far = catalog.all_audited_lately(&others)?;
+        let up_to = earlier(told_up_to, so_far.up_to);
+        let mut summaries = so_far.summaries.into_iter();
         let is_known = are_last && up_to.is_none() && catalog.mark() == *before;
         let shown = |(stored, beside, shown): (&Stored, Option<(&Arc<OfEpoch>, u32)>, Option<_>)| {
             shown.or_else(|| {
                 let audit = summaries.next()?;
-                let Some((held, slot)) = beside else { return Some(Arc::new(Shown::of(stored, audit))) };
+                let (Some((held, slot)), Some(audit)) = (beside, audit) else {
+                    return Some(Arc::new(Shown::of(stored, audit)));
+                };
                 let (shown, kept) = held.shown(slot, stored, audit);
                 if is_known {
                     kept.know_at(before);
@@ -211,8 +213,12 @@ impl Ready {
         let page = catalog.find(query)?;
         let link = page.next.as_deref().and_then(|next| link_to(address, next));
         if query.members.is_some() {
-            let bytes = json_bytes(&PageView::of(catalog, query, page)?).into();
-            return Ok(PageSent { bytes, link, up_to: None });
+            let view = PageView::of(catalog, query, page)?;
+            return Ok(PageSent {
+                bytes: json_bytes(&view).into(),
+                link,
+                up_to: Entry::all_audited_up_to(&view.items),
+            });
         }
         let (shown, up_to) = self.several(catalog, &mark, query.as_of.is_none(), &page.items)?;
         let lines: Vec<Line> = shown.into_iter().map(Line::Shown).collect();
@@ -288,7 +294,7 @@ impl OfEpoch {
         {
             return (shown.into(), kept);
         }
-        let shown = Shown::of(stored, audit);
+        let shown = Shown::of(stored, Some(audit));
         let kept = Arc::new(Kept::of(&shown, audit, self.packing.get()));
         self.records.insert(slot, kept.clone());
         (shown.into(), kept)

@@ -294,9 +294,12 @@ async fn make_ready(shared: Data<Shared>) {
 
 /// Audits what was written, so that nobody waits for it who has not asked for just that.
 async fn keep_audited(shared: Data<Shared>) {
-    let mut pause = AUDIT_EVERY;
+    let (mut pause, mut fails) = (AUDIT_EVERY, false);
     while !shared.stopping.has_begun() {
-        shared.catalog.promise_audit(Instant::now() + pause + AUDIT_EVERY);
+        // Where it fails, whoever asks for a record meets the same fault and can be told.
+        if !fails {
+            shared.catalog.promise_audit(Instant::now() + pause + AUDIT_EVERY);
+        }
         tokio::select! {
             () = rt::time::sleep(pause) => {}
             () = shared.stopping.begun() => {}
@@ -304,12 +307,16 @@ async fn keep_audited(shared: Data<Shared>) {
         let began = Instant::now();
         if shared.catalog.is_audit_behind() {
             let catalog = shared.catalog.clone();
-            // Whoever asks for a record meets the same fault and can be told.
-            if let Err(problem) = in_background(move || Ok(catalog.await_audit()?)).await {
-                return tracing::warn!(%problem, "what was written is not audited ahead");
+            let outcome = in_background(move || Ok(catalog.keep_audit_promise()?)).await;
+            if let (Err(problem), false) = (&outcome, fails) {
+                tracing::warn!(%problem, "what was written is not audited ahead");
             }
+            fails = outcome.is_err();
         }
-        pause = (began.elapsed() * OTHERS).clamp(AUDIT_EVERY, AUDIT_PAUSE_MAX);
+        pause = match fails {
+            true => AUDIT_PAUSE_MAX,
+            false => (began.elapsed() * OTHERS).clamp(AUDIT_EVERY, AUDIT_PAUSE_MAX),
+        };
     }
 }
 

@@ -88,11 +88,40 @@ pub fn tagged(mut response: HttpResponse, tag: &str) -> HttpResponse {
 /// An answer that was worked out from a state of the book, with its tag. Where what the audit says in it was found before, up to
 /// a change, both say so: what is found by then may be something else.
 #[must_use]
-pub fn tagged_as_audited(mut response: HttpResponse, mark: &Mark, up_to: Option<u64>) -> HttpResponse {
+pub fn tagged_as_audited(response: HttpResponse, mark: &Mark, up_to: Option<u64>) -> HttpResponse {
     let (epoch, sequence) = (mark.epoch(), mark.sequence());
-    let Some(up_to) = up_to else { return tagged(response, &of_book(epoch, sequence)) };
-    reply::set(&mut response, BOOK_AUDITED, &format!("{epoch}.{up_to}"));
-    tagged(response, &of_form(epoch, sequence, &format!("audited-{up_to}")))
+    let tag = match up_to {
+        Some(up_to) => of_form(epoch, sequence, &format!("audited-{up_to}")),
+        None => of_book(epoch, sequence),
+    };
+    tagged(as_audited(response, epoch, up_to), &tag)
+}
+
+/// Answers with what is made here from a state of the book, tagged as [`tagged_as_audited`] does, or that the sender has it
+/// already: then nothing is made.
+///
+/// # Errors
+/// What stands in the way of making it.
+pub async fn unless_known_as_audited(
+    request: &HttpRequest,
+    mark: &Mark,
+    made: impl Future<Output = Result<(HttpResponse, Option<u64>), Problem>>,
+) -> Result<HttpResponse, Problem> {
+    let tag = of_book(mark.epoch(), mark.sequence());
+    if is_known(request, &tag) {
+        return Ok(tagged(HttpResponse::NotModified().finish(), &tag));
+    }
+    let (response, up_to) = made.await?;
+    Ok(tagged_as_audited(response, mark, up_to))
+}
+
+/// An answer that says up to which change the book had been audited, where that is not the last one.
+#[must_use]
+pub fn as_audited(mut response: HttpResponse, epoch: &str, up_to: Option<u64>) -> HttpResponse {
+    if let Some(up_to) = up_to {
+        reply::set(&mut response, BOOK_AUDITED, &format!("{epoch}.{up_to}"));
+    }
+    response
 }
 
 /// A record as it is shown, or that the sender has it already.

@@ -1,7 +1,7 @@
 //! The page of a fastener: every field, the tightening range with the torque on it, and what the audit found.
 
 use super::groups::{Group, groups};
-use super::page::{Answer, Trouble, html, id_in_path};
+use super::page::{Answer, Trouble, away, html, id_in_path};
 use crate::card::range_bar::{RangeBar, range_bar};
 use crate::catalog::{AuditScope, Catalog, State};
 use crate::record::{Fastener, Source};
@@ -18,6 +18,8 @@ struct FastenerPage<'f> {
     is_withdrawn: bool,
     fields: Vec<(String, String)>,
     range: Option<String>,
+    /// Whether the audit has come to it as it stands.
+    is_audited: bool,
     groups: Vec<Group>,
     with_record: bool,
 }
@@ -25,6 +27,8 @@ struct FastenerPage<'f> {
 /// The page of a fastener; a joint has its own.
 pub async fn fastener_page(catalog: Data<Catalog>, id: Path<String>) -> Answer {
     let id = id_in_path(&id)?;
+    let (book, asked) = (catalog.clone(), AuditScope::Ids(vec![id.clone()]));
+    let findings = away(move || Ok(book.audit_soon(&asked)?)).await?;
     let Some(stored) = catalog.get(&id)? else {
         return Err(Trouble::NotFound { what: id.to_string(), near: catalog.ids_near(&id)? });
     };
@@ -38,7 +42,8 @@ pub async fn fastener_page(catalog: Data<Catalog>, id: Path<String>) -> Answer {
         is_withdrawn: stored.state == State::Withdrawn,
         fields: fields_of(fastener),
         range: RangeBar::of_fastener(fastener).map(|bar| range_bar(&bar)),
-        groups: groups(catalog.audit(&AuditScope::Ids(vec![id]))?),
+        is_audited: findings.is_some(),
+        groups: groups(findings.unwrap_or_default()),
         with_record: false,
     })
 }

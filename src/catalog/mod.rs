@@ -50,7 +50,7 @@ use crate::query::Query;
 use crate::record::{Id, Record, Text};
 use crate::store::{Depth, Opening, Store};
 use arc_swap::ArcSwapOption;
-pub use find::{AuditStep, AuditUnderWay, Lately, Listed};
+pub use find::{AuditSoFar, AuditStep, AuditUnderWay, Lately, Listed};
 use find::{BookAudit, KeptAudit, Snapshot};
 use std::path::Path;
 use std::sync::{Arc, OnceLock};

@@ -29,17 +29,17 @@ pub fn paragraph(entry: &Value, width: usize) -> String {
 /// The id, and whether the record is in force, checked, and what the audit found; in two lines if one is too narrow.
 fn heading(shown: &Shown<'_>, width: usize) -> String {
     let mut marks = vec![shown.checked().to_owned()];
-    if !shown.worst().is_empty() {
-        marks.push(format!("audit: {}", shown.worst()));
+    if !shown.audit().is_empty() {
+        marks.push(format!("audit: {}", shown.audit()));
     }
     if shown.is_withdrawn() {
         marks.insert(0, "withdrawn".to_owned());
     }
     let marks = format!("[{}]", marks.join(", "));
     let fits = layout::length(shown.id()) + 2 + layout::length(&marks) <= width;
-    let marks = match shown.worst() {
+    let marks = match shown.audit() {
         "" => marks,
-        worst => marks.replace(worst, &terminal::severity(worst)),
+        word => marks.replace(word, &terminal::severity(word)),
     };
     format!("{}{}{marks}\n", terminal::heading(shown.id()), if fits { "  " } else { "\n  " })
 }
@@ -82,7 +82,7 @@ pub fn table_of(entries: &[Value]) -> Table {
         };
         shown.id().clone_into(&mut cells[0]);
         shown.checked().clone_into(&mut cells[10]);
-        shown.worst().clone_into(&mut cells[11]);
+        shown.audit().clone_into(&mut cells[11]);
         table.row(cells);
     }
     table
@@ -103,4 +103,24 @@ fn cells_of(fastener: &Fastener) -> Vec<String> {
     ];
     cells.resize(COLUMNS.len(), String::new());
     cells
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    #[test]
+    fn what_is_not_audited_yet_is_not_shown_as_if_nothing_was_found() {
+        let entry = |audit: Value| {
+            json!({ "kind": "fastener", "id": "a.b.c", "joint": "a.b", "thread": "M8", "stages": ["20 N·m"],
+                "book": { "audit": audit } })
+        };
+        let pending = entry(json!({ "is_pending": true, "count": 0, "accepted": 0 }));
+        let first_line = |entry: &Value| paragraph(entry, 80).lines().next().unwrap_or_default().to_owned();
+        assert!(first_line(&pending).contains("audit: "), "{}", first_line(&pending));
+        assert!(first_line(&pending).contains("pending"), "{}", first_line(&pending));
+        assert!(!first_line(&entry(json!({ "count": 0, "accepted": 0 }))).contains("audit"));
+        assert!(table_of(&[pending]).to_csv().contains("pending"));
+    }
 }

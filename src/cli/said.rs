@@ -124,9 +124,12 @@ impl<'v> Shown<'v> {
         }
     }
 
-    /// The severity of its worst finding; empty without one.
+    /// What the audit says of it in a word: the severity of the worst finding, or that it is pending; empty without either.
     #[must_use]
-    pub fn worst(&self) -> &'v str {
+    pub fn audit(&self) -> &'v str {
+        if self.value.pointer("/book/audit/is_pending") == Some(&Value::Bool(true)) {
+            return "pending";
+        }
         self.value.pointer("/book/audit/worst").and_then(Value::as_str).unwrap_or_default()
     }
 

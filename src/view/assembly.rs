@@ -62,7 +62,7 @@ impl AssemblyList {
 impl AssemblyView {
     /// The assembly in its public shape.
     #[must_use]
-    pub fn of(assembly: Assembly, audit: AuditSummary) -> Self {
+    pub fn of(assembly: Assembly, audit: Option<AuditSummary>) -> Self {
         Self {
             itself: AssemblyPartShown::of(assembly.itself),
             audit: AuditState::of(audit),

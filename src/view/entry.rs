@@ -1,7 +1,7 @@
 //! A record as it is shown: its own fields, then what the book knows about it.
 
 use crate::audit::Severity;
-use crate::catalog::{AuditSummary, Catalog, CatalogError, State, Stored};
+use crate::catalog::{AuditSoFar, AuditSummary, Catalog, CatalogError, State, Stored};
 use crate::record::{Fastener, Joint, Record, Source, Stage};
 use crate::units::{Number, Torque};
 use serde::Serialize;
@@ -19,6 +19,8 @@ pub struct Entry {
     pub book: BookEntry,
     /// The members that are shown besides those that every record has; absent means all.
     pub members: Option<Members>,
+    /// The change up to which the book had been audited, where that is not the last one. Not shown with it.
+    pub audited_up_to: Option<u64>,
 }
 
 /// Names of members of a record.
@@ -74,7 +76,12 @@ pub struct TorqueShown {
 /// What the audit says about a record: the worst finding and how many there are, accepted ones apart.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, utoipa::ToSchema)]
 pub struct AuditState {
-    /// The severity of the worst finding; absent when nothing was found, which does not mean that all is right.
+    /// Whether the audit has yet to come to it as it stands: then nothing is known, whatever the counts are. Absent when it has.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    #[schema(required = false)]
+    pub is_pending: bool,
+    /// The severity of the worst finding; absent when nothing was found, which does not mean that all is right, and when it
+    /// is pending.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub worst: Option<Severity>,
     /// How many findings there are.
@@ -89,8 +96,8 @@ impl Entry {
     /// # Errors
     /// If the store cannot be read.
     pub fn of(catalog: &Catalog, stored: Stored) -> Result<Self, CatalogError> {
-        let summaries = catalog.audit_summaries(&[&stored])?;
-        Ok(Self::with(stored, summaries.into_iter().next().unwrap_or_default()))
+        let AuditSoFar { summaries, up_to } = catalog.audit_so_far(&[&stored])?;
+        Ok(Self { audited_up_to: up_to, ..Self::with(stored, summaries.into_iter().next().flatten()) })
     }
 
     /// Stored records with what the book knows about them, in their order.
@@ -98,8 +105,15 @@ impl Entry {
     /// # Errors
     /// If the store cannot be read.
     pub fn all_of(catalog: &Catalog, stored: Vec<Stored>) -> Result<Vec<Self>, CatalogError> {
-        let summaries = catalog.audit_summaries(&stored.iter().collect::<Vec<_>>())?;
-        Ok(stored.into_iter().zip(summaries).map(|(stored, summary)| Self::with(stored, summary)).collect())
+        let AuditSoFar { summaries, up_to } = catalog.audit_so_far(&stored.iter().collect::<Vec<_>>())?;
+        let entry = |(stored, summary)| Self { audited_up_to: up_to, ..Self::with(stored, summary) };
+        Ok(stored.into_iter().zip(summaries).map(entry).collect())
+    }
+
+    /// The change up to which the book had been audited for all of them, where that is not the last one.
+    #[must_use]
+    pub fn all_audited_up_to<'e>(entries: impl IntoIterator<Item = &'e Self>) -> Option<u64> {
+        entries.into_iter().filter_map(|entry| entry.audited_up_to).min()
     }
 
     /// The same with these members only, besides those that every record is shown with.
@@ -108,9 +122,9 @@ impl Entry {
         Self { members: members.cloned(), ..self }
     }
 
-    /// A stored record with what the audit says about it.
+    /// A stored record with what the audit says about it; nothing where that is pending.
     #[must_use]
-    pub fn with(stored: Stored, summary: AuditSummary) -> Self {
+    pub fn with(stored: Stored, summary: Option<AuditSummary>) -> Self {
         let audit = AuditState::of(summary);
         let book = BookEntry {
             revision: stored.revision,
@@ -121,7 +135,7 @@ impl Entry {
             torques: torques(&stored.record, audit),
             audit,
         };
-        Self { stored, book, members: None }
+        Self { stored, book, members: None, audited_up_to: None }
     }
 
     /// The torque of a stage, counted from 0.
@@ -132,10 +146,11 @@ impl Entry {
 }
 
 impl AuditState {
-    /// The summary in its public shape.
+    /// The summary in its public shape; nothing stands for one that is pending.
     #[must_use]
-    pub fn of(AuditSummary { worst, count, accepted }: AuditSummary) -> Self {
-        Self { worst, count, accepted }
+    pub fn of(summary: Option<AuditSummary>) -> Self {
+        let AuditSummary { worst, count, accepted } = summary.unwrap_or_default();
+        Self { is_pending: summary.is_none(), worst, count, accepted }
     }
 }
 

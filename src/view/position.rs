@@ -94,6 +94,12 @@ impl DifferenceShown {
 }
 
 impl PositionView {
+    /// The change up to which the book had been audited, where that is not the last one.
+    #[must_use]
+    pub fn audited_up_to(&self) -> Option<u64> {
+        Entry::all_audited_up_to(self.items.iter().chain(self.nearest.iter().map(|near| &near.fastener)))
+    }
+
     /// The answer in its public shape.
     ///
     /// # Errors

@@ -144,7 +144,8 @@ fn headers() -> Map<String, Value> {
         (
             "Book-Audited",
             header(
-                "The last change that had surely been audited, as an epoch and a number, where the book has had more since",
+                "The last change that had surely been audited, as an epoch and a number (0 before the first audit), where the book \
+                 has had more since",
                 change,
             ),
         ),
@@ -226,8 +227,8 @@ fn book_seen() -> Value {
         "name": "Book-Seen",
         "in": "header",
         "required": false,
-        "description": "The change that the answer must know of, as `Book-Change` of another answer gave it; of use where several \
-            servers share a book",
+        "description": "The change that the answer must know of, as `Book-Change` of another answer gave it, and that must have \
+            been audited where the audit has a word in it; of use where several servers share a book, and after much was written",
         "schema": { "type": "string", "pattern": "^[0-9a-f]{1,32}[.][0-9]{1,15}$", "minLength": 3, "maxLength": 48 },
         "example": "5f1d0c3a9b2e4477.17",
     })

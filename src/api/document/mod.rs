@@ -18,7 +18,8 @@ const ABOUT: &str = "A book of fastener specifications that checks every number 
 position, the stages of tightening with their order, an audit against published tables and the mechanics of the bolt.\n\n\
 Quantities that people state are text with a unit and keep it; computed quantities are numbers whose key carries the unit. \
 The audit says what a number was compared with, never that it is right. The maker's current instructions, local codes and \
-licensed practice come before this book.\n\n\
+licensed practice come before this book. Nobody waits long for the audit of much that was written: what it has not come to yet is \
+shown with `is_pending` in the place of its word, unless `Book-Seen` asks to wait.\n\n\
 `HEAD` works wherever `GET` does. Every answer has a `Request-Id`. Everything that is a no is `application/problem+json` \
 with all faults at once, but for what is not HTTP at all, a head beyond 128 KiB, or one that does not end in time: that is \
 cut off with a bare 400, 431 or 408.\n\n\

@@ -1,5 +1,6 @@
 //! The tree of assemblies.
 
+use super::records::audited_as_seen;
 use crate::api::app::Shared;
 use crate::api::asked::Asked;
 use crate::api::failing::in_background;
@@ -85,14 +86,22 @@ pub async fn get_assembly(
         let fault = Fault::new("unreadable", &Place::root().below("id"), detail).given(&id);
         Problem::unreadable(Part::Path, vec![fault])
     })?;
-    let catalog = shared.in_time();
-    let tag = tags::of_now(&catalog);
+    let (catalog, mark) = (shared.in_time(), shared.catalog.mark());
     // Whether there is one is asked in any case, the audit only where something is told.
     let (book, within) = (catalog.clone(), path.clone());
     let assembly =
         in_background(move || book.assembly(&within)?.ok_or_else(|| Problem::not_found(no_assembly(&within)))).await?;
-    let view = in_background(move || Ok(AssemblyView::of(assembly, catalog.audit_summary_within(&path)?)));
-    tags::unless_known(&request, tag, async { Ok(reply::json(&view.await?)) }).await
+    let as_seen = audited_as_seen(&request);
+    let view = in_background(move || {
+        as_seen(&catalog)?;
+        let (audit, up_to) = catalog.audit_so_far_within(&path)?;
+        Ok((AssemblyView::of(assembly, audit), up_to))
+    });
+    tags::unless_known_as_audited(&request, &mark, async {
+        let (view, up_to) = view.await?;
+        Ok((reply::json(&view), up_to))
+    })
+    .await
 }
 
 /// Whether ids could begin with it.

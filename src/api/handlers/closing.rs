@@ -12,7 +12,7 @@ use crate::api::sharing::BOOK_SEEN;
 use crate::api::tags;
 use crate::catalog::{Mark, PositionAsked};
 use crate::record::{Fault, Head, Kind, POSITION_MAX, Place, Text};
-use crate::view::{JointFasteners, PositionView};
+use crate::view::{Entry, JointFasteners, PositionView};
 use actix_web::http::StatusCode;
 use actix_web::http::header::{ETAG, IF_NONE_MATCH};
 use actix_web::{HttpRequest, HttpResponse, get, web};
@@ -46,15 +46,20 @@ pub async fn list_joint_fasteners(
     let moment = moment_asked(&mut asked);
     asked.finish(Some(()))?;
     let id = id_in_path(&id)?;
-    let catalog = shared.in_time();
+    let (catalog, mark) = (shared.in_time(), shared.catalog.mark());
     there(&catalog, Kind::Joint, &id)?.ok_or_else(|| absent(&catalog, Kind::Joint, &id))?;
-    let tag = tags::of_now(&catalog);
+    let as_seen = audited_as_seen(&request);
     let closing = in_background(move || {
+        as_seen(&catalog)?;
         let view = catalog.joint_as_of(&id, moment)?;
         let view = view.ok_or_else(|| absent_as_of(&catalog, Kind::Joint, &id, moment))?;
         JointFasteners::of(&catalog, view)?.ok_or_else(|| absent(&catalog, Kind::Joint, &id))
     });
-    tags::unless_known(&request, tag, async { Ok(reply::json(&closing.await?)) }).await
+    tags::unless_known_as_audited(&request, &mark, async {
+        let closing = closing.await?;
+        Ok((reply::json(&closing), Entry::all_audited_up_to(&closing.items)))
+    })
+    .await
 }
 
 /// What sits at a position

@@ -12,7 +12,7 @@ use crate::api::problem_kinds as kinds;
 use crate::api::question::question;
 use crate::api::ready::PageSent;
 use crate::api::reply;
-use crate::api::sharing::{BOOK_AUDITED, BOOK_SEEN};
+use crate::api::sharing::BOOK_SEEN;
 use crate::api::tags::{self, Condition};
 use crate::catalog::{AuditScope, Catalog, CatalogError, Expected, Found, Mark, Put, State, Stored};
 use crate::query::{Moment, Query, TAKE_DEFAULT, members_named};
@@ -71,15 +71,12 @@ pub fn at_hand(shared: &Shared, request: &HttpRequest, kind: Kind, id: &str) -> 
     else {
         return Ok(None);
     };
-    let mut response = tags::shown_unless_known(request, shown);
-    if let Some(up_to) = up_to {
-        // Who names what they have seen is shown what the audit says of it.
-        if request.headers().contains_key(BOOK_SEEN) {
-            return Ok(None);
-        }
-        reply::set(&mut response, BOOK_AUDITED, &format!("{}.{up_to}", shared.catalog.epoch()));
+    // Who names what they have seen is shown what the audit says of it.
+    if up_to.is_some() && request.headers().contains_key(BOOK_SEEN) {
+        return Ok(None);
     }
-    Ok(Some(response))
+    let response = tags::shown_unless_known(request, shown);
+    Ok(Some(tags::as_audited(response, &shared.catalog.epoch(), up_to)))
 }
 
 /// Answers with one record: the last revision, or the one in force at a moment.
@@ -134,10 +131,16 @@ async fn shown(
     stored: Stored,
     members: Option<Members>,
 ) -> Result<HttpResponse, Problem> {
-    let revision = stored.revision;
-    let entry = in_background(move || Ok(Entry::of(&catalog, stored)?.showing(members.as_ref()))).await?;
-    let tag = tags::of_shown(revision, &json_bytes(&entry));
-    tags::unless_known(request, tag, async { Ok(reply::json(&entry)) }).await
+    let as_seen = audited_as_seen(request);
+    let entry = in_background(move || {
+        as_seen(&catalog)?;
+        let epoch = catalog.epoch();
+        Ok((epoch, Entry::of(&catalog, stored)?.showing(members.as_ref())))
+    });
+    let (epoch, entry) = entry.await?;
+    let tag = tags::of_shown(entry.stored.revision, &json_bytes(&entry));
+    let response = tags::unless_known(request, tag, async { Ok(reply::json(&entry)) }).await?;
+    Ok(tags::as_audited(response, &epoch, entry.audited_up_to))
 }
 
 /// Stores a record: a new one, or a new revision.
@@ -403,4 +406,94 @@ pub async fn list(shared: &Shared, request: &HttpRequest, kind: Option<Kind>) ->
         Ok(ready.page(&catalog, &query, &address, is_kept)?)
     };
     Ok(sent(if is_short { at_once(&shared.catalog, page).await? } else { in_background(page).await? }, &mark))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::api::access::Access;
+    use crate::api::app::app;
+    use crate::api::sharing::BOOK_AUDITED;
+    use crate::api::tokens::Tokens;
+    use crate::catalog::ImportOptions;
+    use actix_web::test::{TestRequest, call_service, init_service, read_body};
+    use std::time::{Duration, Instant};
+
+    const JOINT: &str = "skua.gangway.here";
+    /// More than is audited by whoever asks.
+    const MANY: usize = 600;
+
+    struct Answer {
+        value: Value,
+        tag: String,
+        audited: Option<String>,
+    }
+
+    async fn get(shared: &actix_web::web::Data<Shared>, path: &str, headers: &[(&str, &str)]) -> Answer {
+        let mut request = TestRequest::get().uri(path);
+        for header in headers {
+            request = request.insert_header(*header);
+        }
+        let answer = call_service(&init_service(app(shared.clone())).await, request.to_request()).await;
+        assert_eq!(answer.status(), StatusCode::OK, "{path}");
+        let header = |name| answer.headers().get(name).map(|value| value.to_str().unwrap().to_owned());
+        let (tag, audited) = (header(ETAG).unwrap(), header(BOOK_AUDITED));
+        Answer { value: serde_json::from_slice(&read_body(answer).await).unwrap(), tag, audited }
+    }
+
+    /// While the audit of much that was written is promised, nobody waits for it who does not ask for just that.
+    #[actix_web::test]
+    async fn what_is_not_audited_yet_is_shown_as_pending() {
+        let access = Access { anonymous_read: true, anonymous_write: false, tokens: Tokens::at("tokens.json") };
+        let shared = actix_web::web::Data::new(Shared::new(Catalog::in_memory().unwrap(), access));
+        let book = &shared.catalog;
+        book.await_audit().unwrap();
+        let before = format!("{}.{}", book.epoch(), book.sequence());
+        book.promise_audit(Instant::now() + Duration::from_secs(3600));
+        let line = |number| {
+            format!(
+                "{{\"kind\":\"fastener\",\"id\":\"{JOINT}.f{number}\",\"joint\":\"{JOINT}\",\"thread\":\"M8\",\"positions\":\"{number}\",\"stages\":[\"20 N·m\"]}}\n"
+            )
+        };
+        let joint = format!("{{\"kind\":\"joint\",\"id\":\"{JOINT}\"}}\n");
+        let lines: String = std::iter::once(joint).chain((1..=MANY).map(line)).collect();
+        assert_eq!(book.import(lines.as_bytes(), &ImportOptions::default()).unwrap().stored, 1 + MANY as u64);
+
+        let change = format!("{}.{}", book.epoch(), book.sequence());
+        let one = format!("/v1/fasteners/{JOINT}.f7");
+        for (path, place) in [
+            (one.clone(), "/book/audit"),
+            (format!("{one}?fields=stages"), "/book/torques/0/audit"),
+            (format!("{one}/revisions/1"), "/book/audit"),
+            ("/v1/fasteners?take=5".to_owned(), "/items/4/book/audit"),
+            ("/v1/records?fields=thread".to_owned(), "/items/3/book/audit"),
+            (format!("/v1/joints/{JOINT}/positions/3"), "/items/0/book/audit"),
+            (format!("/v1/joints/{JOINT}/positions/700"), "/nearest/0/fastener/book/audit"),
+            (format!("/v1/joints/{JOINT}/fasteners"), "/passes/0/steps/0/torque/audit"),
+            (format!("/v1/assemblies/{JOINT}"), "/audit"),
+        ] {
+            let pending = get(&shared, &path, &[]).await;
+            let state = pending.value.pointer(place).unwrap_or_else(|| panic!("{path}: {}", pending.value));
+            assert_eq!(*state, serde_json::json!({ "is_pending": true, "count": 0, "accepted": 0 }), "{path}");
+            assert_eq!(pending.audited.as_deref(), Some(before.as_str()), "{path}");
+            // Asked again, nothing of it was kept as if it had been audited.
+            assert_eq!(get(&shared, &path, &[]).await.value, pending.value, "{path}");
+        }
+        let at_the_bench = || async {
+            let request = TestRequest::get().uri(&format!("/bench/fasteners/{JOINT}.f7")).to_request();
+            let answer = call_service(&init_service(app(shared.clone())).await, request).await;
+            String::from_utf8(read_body(answer).await.to_vec()).unwrap()
+        };
+        assert!(at_the_bench().await.contains("The audit is pending"));
+        let page_before = get(&shared, "/v1/fasteners?take=5", &[]).await;
+        // Who names what they have seen waits; then it is known to everybody.
+        let seen = get(&shared, &one, &[("Book-Seen", &change)]).await;
+        assert!(seen.value["book"]["audit"]["count"].as_u64() > Some(0), "{}", seen.value);
+        assert_eq!((seen.audited, seen.value["book"]["audit"].get("is_pending")), (None, None));
+        assert_eq!(get(&shared, &one, &[]).await.tag, seen.tag);
+        // The tag of what was pending is none of what is known.
+        let page = get(&shared, "/v1/fasteners?take=5", &[("If-None-Match", &page_before.tag)]).await;
+        assert!(!at_the_bench().await.contains("pending"));
+        assert!(page.audited.is_none() && !page.value.to_string().contains("is_pending"), "{}", page.value);
+    }
 }

@@ -94,7 +94,8 @@ impl Told {
 }
 
 impl Shown {
-    pub fn of(stored: &Stored, audit: AuditSummary) -> Self {
+    /// A record with what the audit says of it; nothing where that is pending.
+    pub fn of(stored: &Stored, audit: Option<AuditSummary>) -> Self {
         let line = json_bytes(&Entry::with(stored.clone(), audit));
         let digest = tags::short_digest(&line);
         let about = About { revision: stored.revision, change: stored.sequence, digest, kind: stored.record.kind() };

@@ -165,7 +165,7 @@ impl Ready {
         if !has_joint && answer.fasteners.is_empty() && answer.nearest.is_empty() {
             return Ok(None);
         }
-        let bytes = json_bytes(&PositionView::of(catalog, joint, answer)?).into();
-        Ok(Some(AtPosition { has_joint, bytes, up_to: None }))
+        let view = PositionView::of(catalog, joint, answer)?;
+        Ok(Some(AtPosition { has_joint, bytes: json_bytes(&view).into(), up_to: view.audited_up_to() }))
     }
 }

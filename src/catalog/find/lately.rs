@@ -99,22 +99,6 @@ impl Catalog {
         Ok(self.kept_summary(&kept, stored)?.map(|summary| Lately { summary, up_to }))
     }
 
-    /// What [`Catalog::audited_lately`] says about several records, in their order, and up to which change all of them had
-    /// been audited, where that is not the last one. Where one of them has to wait, all do.
-    ///
-    /// # Errors
-    /// As [`Catalog::audited_lately`].
-    pub fn all_audited_lately(&self, stored: &[&Stored]) -> Result<(Vec<AuditSummary>, Option<u64>), CatalogError> {
-        let lately = stored.iter().map(|stored| self.audited_lately(stored)).collect::<Result<Option<Vec<_>>, _>>()?;
-        match lately {
-            Some(lately) => {
-                let up_to = lately.iter().filter_map(|lately| lately.up_to).min();
-                Ok((lately.into_iter().map(|lately| lately.summary).collect(), up_to))
-            }
-            None => Ok((self.audit_summaries(stored)?, None)),
-        }
-    }
-
     fn is_still_true(&self, known: &AsOf, head: &Head, record: &Record) -> Result<bool, CatalogError> {
         if known.epoch != head.epoch {
             return Ok(false);

@@ -1,10 +1,11 @@
 //! The audit of the book as it is: kept from one question to the next, and taken up to the last change by the first that
 //! asks after it.
 
-use super::super::{AuditScope, Catalog, CatalogError};
+use super::super::{AuditScope, Catalog, CatalogError, Deadline};
 use super::first_audit::{Lent, audit_at, audit_of_lent};
 use super::kept_audit::KeptBefore;
 use super::lately::NotYet;
+use super::promised::{Keeping, Promised};
 use crate::audit::{AuditSummary, Finding, LiveAudit, Pages, Standing, Wanted};
 use crate::query::{State, Stored};
 use crate::record::{Id, Record};
@@ -12,7 +13,8 @@ use crate::store::Head;
 use arc_swap::ArcSwapOption;
 use std::collections::BTreeSet;
 use std::sync::{
-    Arc, Mutex, OnceLock, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard, TryLockError, TryLockResult,
+    Arc, Mutex, MutexGuard, OnceLock, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard, TryLockError,
+    TryLockResult,
 };
 use std::time::{Duration, Instant};
 
@@ -21,12 +23,13 @@ use std::time::{Duration, Instant};
 pub struct BookAudit {
     /// Who takes in changes has this alone, who asks what was found together with others who ask.
     turn: RwLock<()>,
+    /// When somebody began last to take in changes.
+    begun: Mutex<Option<Instant>>,
     pub(super) known: ArcSwapOption<AsOf>,
     pub(super) not_yet: ArcSwapOption<NotYet>,
     pub(super) kept: OnceLock<ArcSwapOption<KeptBefore>>,
     finished: Mutex<Option<Finished>>,
-    /// When the next one is made, if somebody has said so.
-    promised: Mutex<Option<Instant>>,
+    pub(super) promised: Promised,
 }
 
 /// When an audit was finished, and the last change that it has looked at.
@@ -55,6 +58,11 @@ impl AsOf {
         self.epoch == head.epoch && self.sequence.saturating_add(changes) >= head.sequence
     }
 
+    /// Whether it is known to be better made anew.
+    pub(super) fn is_worn(&self) -> bool {
+        unpoisoned(self.audit.try_read()).is_some_and(|audit| audit.is_worn())
+    }
+
     pub(super) fn audit(&self) -> RwLockReadGuard<'_, LiveAudit> {
         self.audit.read().unwrap_or_else(PoisonError::into_inner)
     }
@@ -64,14 +72,34 @@ impl AsOf {
     }
 }
 
+/// What a lock holds that is held for no longer than it takes to look.
+pub(super) fn looked_at<T>(lock: &Mutex<T>) -> MutexGuard<'_, T> {
+    lock.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
 impl BookAudit {
     fn turn(&self) -> RwLockWriteGuard<'_, ()> {
         self.turn.write().unwrap_or_else(PoisonError::into_inner)
     }
 
+    /// Whether nobody takes in changes now.
+    pub(super) fn is_free(&self) -> bool {
+        unpoisoned(self.turn.try_read()).is_some()
+    }
+
+    /// How long ago somebody began last to take in changes.
+    pub(super) fn under_way_for(&self) -> Duration {
+        looked_at(&self.begun).map_or(Duration::ZERO, |begun| begun.elapsed())
+    }
+
+    /// Notes that one whose turn it is begins to take in changes.
+    fn begin(&self) {
+        *looked_at(&self.begun) = Some(Instant::now());
+    }
+
     /// Notes an audit that was just finished. When it was is kept apart, so that it can be told while the next one is made.
     fn finished(&self, now: Arc<AsOf>) {
-        *self.finished.lock().unwrap_or_else(PoisonError::into_inner) = Some((now.sequence, Instant::now()));
+        *looked_at(&self.finished) = Some((now.sequence, Instant::now()));
         self.known.store(Some(now));
         self.kept.get().into_iter().for_each(|kept| kept.store(None));
     }
@@ -136,10 +164,19 @@ impl Catalog {
         &self,
         ask: impl FnOnce(&LiveAudit, &AtChange<'_>) -> Result<T, CatalogError>,
     ) -> Result<T, CatalogError> {
+        self.with_audit_by(self.deadline, ask)
+    }
+
+    /// The same for one who waits no longer than so for an audit that another one makes.
+    fn with_audit_by<T>(
+        &self,
+        deadline: Deadline,
+        ask: impl FnOnce(&LiveAudit, &AtChange<'_>) -> Result<T, CatalogError>,
+    ) -> Result<T, CatalogError> {
         let audit = &self.inner.audit;
         let head = self.store().head();
         // Who waits only for so long for an audit that another one makes tries again and again.
-        let turn = match self.deadline.tried(|| unpoisoned(audit.turn.try_read()))? {
+        let turn = match deadline.tried(|| unpoisoned(audit.turn.try_read()))? {
             Some(turn) => turn,
             None => audit.turn.read().unwrap_or_else(PoisonError::into_inner),
         };
@@ -147,10 +184,11 @@ impl Catalog {
             return ask(&known.audit(), &self.at_change(known.sequence));
         }
         drop(turn);
-        let _turn = match self.deadline.tried(|| unpoisoned(audit.turn.try_write()))? {
+        let _turn = match deadline.tried(|| unpoisoned(audit.turn.try_write()))? {
             Some(turn) => turn,
             None => audit.turn(),
         };
+        audit.begin();
         let now = Arc::new(self.audit_as_it_is()?);
         audit.finished(now.clone());
         ask(&now.audit(), &self.at_change(now.sequence))
@@ -165,20 +203,7 @@ impl Catalog {
     pub fn is_audited(&self) -> bool {
         let head = self.store().head();
         let audit = &self.inner.audit;
-        unpoisoned(audit.turn.try_read()).is_some()
-            && audit.known.load().as_ref().is_some_and(|known| known.is_of(&head))
-    }
-
-    /// Whether somebody audits now what was written, or has promised to.
-    pub(super) fn is_audit_coming(&self) -> bool {
-        let audit = &self.inner.audit;
-        let promised = *audit.promised.lock().unwrap_or_else(PoisonError::into_inner);
-        promised.is_some_and(|by| Instant::now() < by) || unpoisoned(audit.turn.try_read()).is_none()
-    }
-
-    /// Says by when what is written will be audited, whoever asks: until then nobody need do it who can do without.
-    pub fn promise_audit(&self, by: Instant) {
-        *self.inner.audit.promised.lock().unwrap_or_else(PoisonError::into_inner) = Some(by);
+        audit.is_free() && audit.known.load().as_ref().is_some_and(|known| known.is_of(&head))
     }
 
     /// Waits until the audit has taken in the last change.
@@ -187,12 +212,6 @@ impl Catalog {
     /// If the store can't be read, or is damaged.
     pub fn await_audit(&self) -> Result<(), CatalogError> {
         self.with_audit(|_, _| Ok(()))
-    }
-
-    /// Whether something was written since the last audit.
-    #[must_use]
-    pub fn is_audit_behind(&self) -> bool {
-        self.last_audit().is_some() && !self.is_audited()
     }
 
     /// The audit of the book after its last change, made by one whose turn it is.
@@ -220,8 +239,7 @@ impl Catalog {
     /// The last change that the last finished audit has looked at, and how long ago it was finished. Nobody waits for it.
     #[must_use]
     pub fn last_audit(&self) -> Option<(u64, Duration)> {
-        let finished = *self.inner.audit.finished.lock().unwrap_or_else(PoisonError::into_inner);
-        finished.map(|(sequence, at)| (sequence, at.elapsed()))
+        looked_at(&self.inner.audit.finished).map(|(sequence, at)| (sequence, at.elapsed()))
     }
 
     /// What the audit of the whole book says about these records in short, in their order. What is not in force, or
@@ -230,13 +248,22 @@ impl Catalog {
     /// # Errors
     /// If the store can't be read.
     pub fn audit_summaries(&self, stored: &[&Stored]) -> Result<Vec<AuditSummary>, CatalogError> {
+        self.audit_summaries_by(self.deadline, stored)
+    }
+
+    /// The same for one who waits no longer than so for an audit that another one makes.
+    pub(super) fn audit_summaries_by(
+        &self,
+        deadline: Deadline,
+        stored: &[&Stored],
+    ) -> Result<Vec<AuditSummary>, CatalogError> {
         if stored.is_empty() {
             return Ok(Vec::new());
         }
         if let Some(summaries) = self.kept_summaries(stored)? {
             return Ok(summaries);
         }
-        self.with_audit(|audit, pages| {
+        self.with_audit_by(deadline, |audit, pages| {
             let summary = |stored: &&Stored| {
                 let in_force = match stored.state {
                     State::Current => audit.summary_in_force(stored.record.id(), stored.sequence),
@@ -248,12 +275,10 @@ impl Catalog {
         })
     }
 
-    /// What the audit says of everything at a path and below it, in short.
-    ///
-    /// # Errors
-    /// If the store can't be read.
-    pub fn audit_summary_within(&self, path: &str) -> Result<AuditSummary, CatalogError> {
-        self.with_audit(|audit, _| Ok(audit.summary_within(path)))
+    /// What the audit says of everything at a path and below it, in short, for one who waits no longer than so for an audit that
+    /// another one makes.
+    pub(super) fn audit_summary_within_by(&self, deadline: Deadline, path: &str) -> Result<AuditSummary, CatalogError> {
+        self.with_audit_by(deadline, |audit, _| Ok(audit.summary_within(path)))
     }
 
     /// The findings about these records as they stand here: what is not in force, or not any more, is judged beside the
@@ -282,7 +307,12 @@ impl Catalog {
     /// # Errors
     /// If the store can't be read, or is damaged.
     pub fn audit(&self, scope: &AuditScope) -> Result<Vec<Finding>, CatalogError> {
-        self.with_audit(|audit, pages| match scope {
+        self.audit_by(self.deadline, scope)
+    }
+
+    /// The same for one who waits no longer than so for an audit that another one makes.
+    pub(super) fn audit_by(&self, deadline: Deadline, scope: &AuditScope) -> Result<Vec<Finding>, CatalogError> {
+        self.with_audit_by(deadline, |audit, pages| match scope {
             AuditScope::Whole => audit.findings_within(None, Wanted::ALL, pages),
             AuditScope::Within(path) => audit.findings_within(Some(path), Wanted::ALL, pages),
             AuditScope::Ids(ids) => audit.findings_of_ids(&ids.iter().collect(), pages),
@@ -328,8 +358,10 @@ impl Catalog {
         let _ = self.inner.audit.kept_before(self.store());
         let lent = Arc::new(Lent::of(self.clone()));
         let (audit, book) = (self.inner.audit.clone(), lent.clone());
+        let keeping = Keeping::the_promise(&audit);
         let work = move || {
-            let _turn = audit.turn();
+            let (_keeping, _turn) = (keeping, audit.turn());
+            audit.begin();
             if audit.known.load().is_some() {
                 return book.take_away();
             }
@@ -354,7 +386,6 @@ impl Catalog {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::catalog::Deadline;
 
     #[test]
     fn who_waits_for_an_audit_that_another_one_makes_waits_until_the_deadline_only() {

@@ -8,6 +8,7 @@ mod lately;
 mod listed;
 mod live_audit;
 mod near;
+mod promised;
 mod sieve;
 mod snapshot;
 mod sorted;
@@ -17,6 +18,7 @@ pub use kept_audit::KeptAudit;
 pub use lately::Lately;
 pub use listed::Listed;
 pub use live_audit::{AuditUnderWay, BookAudit};
+pub use promised::AuditSoFar;
 pub use snapshot::Snapshot;
 
 use super::{Catalog, CatalogError, StoreError};

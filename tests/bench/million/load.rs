@@ -13,6 +13,8 @@ pub const CONNECTIONS: usize = 8;
 pub struct Client {
     stream: TcpStream,
     buffer: Vec<u8>,
+    /// Where in it the head of the last answer ends.
+    head: usize,
 }
 
 impl Client {
@@ -20,7 +22,7 @@ impl Client {
     pub fn to(address: SocketAddr) -> Self {
         let stream = TcpStream::connect(address).expect("a connection");
         stream.set_nodelay(true).expect("an option of the socket");
-        Self { stream, buffer: vec![0; 1 << 16] }
+        Self { stream, buffer: vec![0; 1 << 16], head: 0 }
     }
 
     /// Sends a request and reads its answer: the status, and how many bytes the body has.
@@ -39,10 +41,16 @@ impl Client {
                     self.buffer.resize(end + length, 0);
                 }
                 if held >= end + length {
+                    self.head = end;
                     return (status, length);
                 }
             }
         }
+    }
+
+    /// The head of the last answer.
+    pub fn head(&self) -> &str {
+        std::str::from_utf8(&self.buffer[..self.head]).expect("a head in ASCII")
     }
 }
 

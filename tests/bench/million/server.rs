@@ -35,6 +35,8 @@ pub fn serve(store: &Path) -> ExitCode {
     let local = SocketAddr::from(([127, 0, 0, 1], 0));
     let tokens = store.with_extension("tokens");
     let options = api::Options { workers: Some(WORKERS), open: true, ..api::Options::on(local, tokens) };
+    // As the command line has it.
+    let _first_audit = catalog.audit_in_background().expect("a thread");
     let served = api::run(catalog, &options, |address| println!("{address} {led} {bare}"));
     served.expect("the service ends well");
     ExitCode::SUCCESS
