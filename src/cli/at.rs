@@ -58,6 +58,7 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
     };
     let view = AtPosition(said);
     output.show(&view)?;
+    view.0.words_on_audit().iter().for_each(|words| eprintln!("{words}"));
     if view.0.items().is_empty() {
         return Err(Failure::no(Some(format!("nothing answers for position {} of {joint}", arguments.position))));
     }

@@ -86,8 +86,8 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
     if page.0.items().is_empty() {
         return Err(Failure::no(Some(nothing_found(&query))));
     }
-    if let Some(caution) = caution(page.0.items()) {
-        eprintln!("{caution}");
+    for words in caution(page.0.items()).into_iter().chain(page.0.words_on_audit()) {
+        eprintln!("{words}");
     }
     if !text(&about, "next").is_empty() {
         eprintln!("There is more: --after {}", text(&about, "next"));

@@ -18,7 +18,8 @@ use std::path::{Path, PathBuf};
 /// Bring records into the book from files.
 ///
 /// From NDJSON, a JSON list or CSV. Nothing of a file is stored unless all of it is right; --check only looks,
-/// --partial stores what is right. Every fault of every line is told.
+/// --partial stores what is right. Every fault of every line is told. Where it is most of the book, the book is audited, so
+/// that who looks at it next need not wait; "clampbook audit" tells the findings.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
     /// The files; - for standard input.
@@ -73,20 +74,24 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
     let inputs: Vec<_> = arguments.files.iter().map(|path| open(path)).collect::<Result<_, _>>()?;
     let author = book.author()?;
     let book = book.open_or_create_to(arguments.sync)?;
-    let mut reports = Vec::new();
+    let (mut reports, mut written, mut progress) = (Vec::new(), 0, Progress::new("importing".to_owned()));
     for (path, input) in arguments.files.iter().zip(inputs) {
         let options = ImportOptions { author: author.clone(), ..arguments.options(path) };
-        let mut progress = Progress::new(format!("importing {}", options.name));
-        let said = book.import(input, &options, |report| progress.show(report.records, "records"))?;
+        let of = format!("records of {}", options.name);
+        let said = book.import(input, &options, |report| progress.show(report.records, &of))?;
         if arguments.sync == When::Batch {
             book.sync()?;
         }
         progress.clear();
+        written += count(said.value(), "stored");
         for line in fault_lines(&said) {
             eprintln!("{line}");
         }
         reports.push(said);
     }
+    progress.show(written, "records are in the book and are audited");
+    book.audit_imported(written)?;
+    progress.clear();
     if let Some(path) = &arguments.faults {
         let faults: Vec<&Value> = reports.iter().flat_map(|report| list(report.value(), "faults")).collect();
         write_bytes(path, table::of_rows(&faults).to_csv().as_bytes())?;

@@ -12,20 +12,39 @@ use serde_json::Value;
 pub struct Said {
     bytes: Vec<u8>,
     value: Value,
+    /// The change up to which the book had been audited, where that is not the last one.
+    audited_up_to: Option<u64>,
 }
 
 impl Said {
     /// What a view of the catalog says.
     #[must_use]
     pub fn of(view: &impl Serialize) -> Self {
-        Self { bytes: json_bytes(view), value: serde_json::to_value(view).unwrap_or_default() }
+        let value = serde_json::to_value(view).unwrap_or_default();
+        Self { bytes: json_bytes(view), value, audited_up_to: None }
     }
 
     /// What a server says; nothing if it is no JSON.
     #[must_use]
     pub fn of_bytes(bytes: Vec<u8>) -> Option<Self> {
         let value = serde_json::from_slice(&bytes).ok()?;
-        Some(Self { bytes, value })
+        Some(Self { bytes, value, audited_up_to: None })
+    }
+
+    /// The same, where what the audit says in it was found up to a change before the last one.
+    #[must_use]
+    pub fn audited_up_to(self, change: Option<u64>) -> Self {
+        Self { audited_up_to: change, ..self }
+    }
+
+    /// What people are told besides, where the audit has not come to the last change.
+    #[must_use]
+    pub fn words_on_audit(&self) -> Option<String> {
+        let change = self.audited_up_to?;
+        Some(match change {
+            0 => "The book has not been audited yet".to_owned(),
+            _ => format!("What the audit says is of change {change}; the book has had more since"),
+        })
     }
 
     /// The bytes of the API.

@@ -40,7 +40,12 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
         (None, None) => Which::Last,
     };
     match book.entry(&id, which)? {
-        Some(said) => output.show(&Whole(said)),
+        Some(said) => {
+            let words = said.words_on_audit();
+            output.show(&Whole(said))?;
+            words.iter().for_each(|words| eprintln!("{words}"));
+            Ok(())
+        }
         None => {
             let near = book.ids_near(&id)?;
             Err(Failure::no(Some(not_there(&near, &id, which))))

@@ -3,7 +3,8 @@
 use crate::generator::Dice;
 use crate::store_catalog::{seed_texts, yard};
 use clampbook::catalog::{
-    AuditSummary, Author, Catalog, CatalogError, Expected, ImportOptions, Lately, OpenOptions, StoreError, Stored, Sync,
+    AuditScope, AuditStep, AuditSummary, Author, Catalog, CatalogError, Expected, ImportOptions, Lately, OpenOptions,
+    StoreError, Stored, Sync,
 };
 use clampbook::query::Query;
 use clampbook::record::Id;
@@ -203,6 +204,70 @@ fn a_copy_of_an_earlier_state_is_never_read() {
         entries.into_iter().map(|entry| (entry.stored.record.id().clone(), entry.book.audit)).collect()
     };
     assert_eq!(states(entries(&catalog)), states(entries(&engine)));
+}
+
+#[test]
+fn who_reads_is_shown_what_an_earlier_audit_said_of_what_was_not_written_since() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("book");
+    closed_yard(&path, Sync::Always);
+    let before: BTreeMap<_, _> = entries(&Catalog::open(&path, &reading()).unwrap())
+        .into_iter()
+        .map(|entry| (entry.stored.record.id().clone(), entry.book))
+        .collect();
+    let changed = change(&path);
+    let shown = |within: &str| {
+        let catalog = Catalog::open(&path, &reading()).unwrap();
+        let page = catalog.find(&Query::parse([("take", "500"), ("within", within)]).unwrap()).unwrap();
+        (Entry::all_of(&catalog, page.items).unwrap(), catalog.last_audit().is_some())
+    };
+    let (entries, is_audited) = shown("skua.steering-gear");
+    assert!(!is_audited && entries.iter().any(|entry| entry.book.audit.count > 0));
+    for entry in entries {
+        assert_eq!(entry.audited_up_to, Some(changed.sequence - 1));
+        assert_eq!(before[entry.stored.record.id()], entry.book);
+    }
+    // Where something stands that was written since, or beside it, the book is audited, and that is kept.
+    let (entries, is_audited) = shown("skua.diesel");
+    assert!(is_audited && entries.iter().all(|entry| entry.audited_up_to.is_none()));
+    let (entries, is_audited) = shown("skua");
+    assert!(!is_audited && entries.iter().all(|entry| entry.audited_up_to.is_none()));
+}
+
+#[test]
+fn who_imports_most_of_a_book_or_audits_all_of_it_leaves_the_audit() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("book");
+    let yard: Vec<String> = seed_texts().into_iter().map(|(_, text)| text).collect();
+    let import = |texts: &[String]| {
+        let catalog = Catalog::open(&path, &OpenOptions { create: true, ..OpenOptions::default() }).unwrap();
+        let stored = |text: &String| catalog.import(text.as_bytes(), &ImportOptions::default()).unwrap().stored;
+        catalog.audit_imported(texts.iter().map(stored).sum()).unwrap();
+        catalog.last_audit().is_some()
+    };
+    let (last, others) = yard.split_last().unwrap();
+    assert!(import(others));
+    let is_kept = || {
+        let catalog = Catalog::open(&path, &reading()).unwrap();
+        let shown = entries(&catalog);
+        assert!(shown.iter().any(|entry| entry.book.audit.count > 0));
+        catalog.last_audit().is_none()
+    };
+    assert!(is_kept());
+    // This is little beside it.
+    assert!(!import(std::slice::from_ref(last)));
+    let mut findings = 0;
+    let count = &mut |step: AuditStep<'_>| {
+        findings += usize::from(matches!(step, AuditStep::Found(_)));
+        Ok::<(), CatalogError>(())
+    };
+    Catalog::open(&path, &reading()).unwrap().audit_once(&AuditScope::Whole, count).unwrap();
+    assert!(is_kept());
+    let kept: usize = entries(&Catalog::open(&path, &reading()).unwrap())
+        .iter()
+        .map(|entry| entry.book.audit.count + entry.book.audit.accepted)
+        .sum();
+    assert_eq!(kept, findings);
 }
 
 #[test]

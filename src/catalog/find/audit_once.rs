@@ -1,9 +1,9 @@
 //! An audit for one who asks once: each finding is told as it comes, and nothing is kept.
 
 use super::super::{AuditScope, Catalog, CatalogError};
-use crate::audit::{Audit, Book, Finding};
+use crate::audit::{Audit, AuditSummary, Book, Finding};
 use crate::record::Record;
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 
 /// How far an audit is, or what it found.
 #[derive(Debug)]
@@ -20,7 +20,7 @@ pub enum AuditStep<'f> {
 
 impl Catalog {
     /// Audits the records in scope, with the whole book as evidence, and tells each finding as it comes, in the order of the
-    /// ids.
+    /// ids. If all are in scope, what it comes to is kept for whoever opens the book next.
     ///
     /// # Errors
     /// If the store can't be read, or `tell` fails.
@@ -29,15 +29,26 @@ impl Catalog {
         scope: &AuditScope,
         tell: &mut dyn FnMut(AuditStep<'_>) -> Result<(), E>,
     ) -> Result<(), E> {
-        let mut told = Ok(());
-        let records = self.records_at(self.sequence(), &mut |count| {
+        let (mut told, up_to) = (Ok(()), self.sequence());
+        let records = self.records_at(up_to, &mut |count| {
             told = tell(AuditStep::Read(count));
             told.is_ok()
         })?;
         told?;
         let book = Book::new(records.iter().map(|stored| &*stored.record));
         let in_scope: Vec<&Record> = book.records().iter().copied().filter(in_scope(scope)).collect();
-        each_of(&book, &in_scope, tell)
+        let mut found: HashMap<String, AuditSummary> = HashMap::new();
+        each_of(&book, &in_scope, &mut |step| {
+            if let AuditStep::Found(finding) = &step {
+                let about = found.entry(finding.record.clone()).or_default();
+                *about = [*about, AuditSummary::of([*finding])].into_iter().sum();
+            }
+            tell(step)
+        })?;
+        if *scope == AuditScope::Whole {
+            self.keep_found(&found, up_to)?;
+        }
+        Ok(())
     }
 
     /// Audits records that are not stored as a book of their own, and tells each finding as it comes, in the order of the

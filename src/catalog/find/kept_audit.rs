@@ -2,14 +2,14 @@
 //!
 //! The audit state of one record is that of the whole book, since series and comparable records are evidence. A command
 //! that shows one record would have to audit all of them; so the first one after a change does, and leaves for the
-//! next what it came to: how many findings each record has, and the worst. So does a service when it closes the book, and
-//! one that opens it shows with them what has not been written since, until its own first audit is finished. The
-//! findings themselves are not kept.
+//! next what it came to: how many findings each record has, and the worst. So does a service when it closes the book, who
+//! imports most of a book, and who audits the whole of it. Whoever opens the book shows with them what has not been written
+//! since: a service until its own first audit is finished, a command that reads as long as that is all that it shows.
+//! The findings themselves are not kept.
 
 use super::live_audit::BookAudit;
 use crate::audit::{AuditSummary, Severity};
 use crate::catalog::{Catalog, CatalogError, State, Stored};
-use crate::record::Id;
 use crate::store::{Head, Store, this_program};
 use arc_swap::ArcSwapOption;
 use std::collections::HashMap;
@@ -49,10 +49,16 @@ impl KeptBefore {
 }
 
 impl KeptAudit {
-    /// What this program has kept for a state of a store.
+    /// What this program has kept for a state of a store or one before it, and the last change of that.
+    fn lately_of(store: &Store, head: &Head) -> Option<(u64, Self)> {
+        let (sequence, there) = store.kept(NAME, this_program()?, head)?;
+        (there.len() <= Self::bytes(store)).then_some((sequence, Self(there)))
+    }
+
+    /// The same, if it is of just that state.
     fn of(store: &Store, head: &Head) -> Option<Self> {
-        let there = store.kept(NAME, this_program()?, head)?;
-        (there.len() == Self::bytes(store)).then_some(Self(there))
+        let (sequence, kept) = Self::lately_of(store, head)?;
+        (sequence == head.sequence && kept.0.len() == Self::bytes(store)).then_some(kept)
     }
 
     /// One of so many records without findings.
@@ -104,8 +110,9 @@ impl BookAudit {
     pub(super) fn kept_before(&self, store: &Store) -> Option<Arc<KeptBefore>> {
         let looked_for = || {
             let head = store.head();
-            let (epoch, sequence) = (head.epoch.clone(), head.sequence);
-            let kept = KeptAudit::of(store, &head).map(|by_slot| KeptBefore { epoch, sequence, by_slot });
+            let epoch = head.epoch.clone();
+            let kept = KeptAudit::lately_of(store, &head);
+            let kept = kept.map(|(sequence, by_slot)| KeptBefore { epoch, sequence, by_slot });
             ArcSwapOption::new(kept.map(Arc::new))
         };
         self.kept.get_or_init(looked_for).load_full()
@@ -176,12 +183,43 @@ impl Catalog {
         Ok(())
     }
 
+    /// Audits a book into which so many records were just written, if these are most of what was ever written in it, and keeps
+    /// what that comes to for whoever opens it next.
+    ///
+    /// # Errors
+    /// If the store can't be read, or is damaged.
+    pub fn audit_imported(&self, written: u64) -> Result<(), CatalogError> {
+        if self.folder().is_none() || written == 0 || written < self.sequence() / 2 {
+            return Ok(());
+        }
+        self.await_audit()?;
+        self.leave_audit()
+    }
+
     /// What the audit comes to, by slot. It is kept if nobody has written since `head`.
     fn audit_to_keep(&self, head: &Head) -> Result<KeptAudit, CatalogError> {
-        let mut found: HashMap<Id, AuditSummary> = HashMap::new();
+        let mut found = HashMap::new();
         let up_to = self.each_summary(|id, summary| {
-            found.insert(id, summary);
+            found.insert(id.to_string(), summary);
         })?;
+        let kept = self.by_slot(&found)?;
+        if up_to == head.sequence {
+            kept.keep(self.store(), head);
+        }
+        Ok(kept)
+    }
+
+    /// Keeps what an audit of the book after a change came to, for whoever opens it next.
+    pub(super) fn keep_found(&self, found: &HashMap<String, AuditSummary>, up_to: u64) -> Result<(), CatalogError> {
+        let head = self.store().head();
+        if self.folder().is_some() && up_to == head.sequence {
+            self.by_slot(found)?.keep(self.store(), &head);
+        }
+        Ok(())
+    }
+
+    /// What was found about records, by slot.
+    fn by_slot(&self, found: &HashMap<String, AuditSummary>) -> Result<KeptAudit, CatalogError> {
         let mut kept = KeptAudit::empty(self.store());
         self.store().walk_slots(&[], |id, slot| {
             // Withdrawn records have a slot and no findings.
@@ -190,9 +228,6 @@ impl Catalog {
             }
             Ok(true)
         })?;
-        if up_to == head.sequence {
-            kept.keep(self.store(), head);
-        }
         Ok(kept)
     }
 }

@@ -96,12 +96,13 @@ impl Catalog {
     }
 
     /// What the audit of the book as it is says about several records; where that was promised and takes long, what the last
-    /// one said about those that were not written since.
+    /// one said about those that were not written since. To one who only reads, what was kept of the last one is told, if none of
+    /// them was written since.
     ///
     /// # Errors
     /// If the store can't be read, or is damaged.
     pub fn audit_so_far(&self, stored: &[&Stored]) -> Result<AuditSoFar, CatalogError> {
-        if self.is_audit_promised() {
+        if self.is_audit_promised() || self.store().is_for_reading() {
             return self.all_audited_lately(stored);
         }
         Ok(AuditSoFar::of_now(self.audit_summaries(stored)?))

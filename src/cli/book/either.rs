@@ -150,6 +150,17 @@ impl Book {
         }
     }
 
+    /// Audits a book most of which was just imported, so that whoever looks at it next need not; a server does so by itself.
+    ///
+    /// # Errors
+    /// If the book cannot be read.
+    pub fn audit_imported(&self, written: u64) -> Result<(), Failure> {
+        match self {
+            Self::Here(book) => book.audit_imported(written),
+            Self::There(_) => Ok(()),
+        }
+    }
+
     /// Makes sure that everything written so far survives a loss of power; a server does so by itself.
     ///
     /// # Errors

@@ -23,7 +23,8 @@ impl Here {
     /// If the book cannot be read.
     pub fn find(&self, query: &Query) -> Result<Said, Failure> {
         let page = self.0.find(query)?;
-        Ok(Said::of(&PageView::of(&self.0, query, page)?))
+        let view = PageView::of(&self.0, query, page)?;
+        Ok(Said::of(&view).audited_up_to(Entry::all_audited_up_to(&view.items)))
     }
 
     /// A record in one of its states; nothing if it is not in the book.
@@ -37,7 +38,7 @@ impl Here {
             Which::AsOf(moment) => self.0.get_as_of(id, moment)?,
         };
         let entry = stored.map(|stored| Entry::of(&self.0, stored)).transpose()?;
-        Ok(entry.map(|entry| Said::of(&entry)))
+        Ok(entry.map(|entry| Said::of(&entry).audited_up_to(entry.audited_up_to)))
     }
 
     /// Ids that look like this one.
@@ -57,7 +58,8 @@ impl Here {
         if answer.joint.is_none() && answer.fasteners.is_empty() && answer.nearest.is_empty() {
             return Ok(None);
         }
-        Ok(Some(Said::of(&PositionView::of(&self.0, joint, answer)?)))
+        let view = PositionView::of(&self.0, joint, answer)?;
+        Ok(Some(Said::of(&view).audited_up_to(view.audited_up_to())))
     }
 
     /// Whether there is a record of this id, withdrawn or not.
@@ -105,6 +107,14 @@ impl Here {
         on_progress: impl FnMut(&ImportReport),
     ) -> Result<Said, Failure> {
         Ok(Said::of(&IntakeView::of(self.0.import_with(input, options, on_progress)?)))
+    }
+
+    /// Audits a book most of which was just imported, so that whoever looks at it next need not.
+    ///
+    /// # Errors
+    /// If the book cannot be read.
+    pub fn audit_imported(&self, written: u64) -> Result<(), Failure> {
+        Ok(self.0.audit_imported(written)?)
     }
 
     /// Makes sure that everything written so far survives a loss of power.

@@ -22,6 +22,7 @@ pub struct Reply {
     /// The status.
     pub status: u16,
     records: Option<u64>,
+    audited_up_to: Option<u64>,
     bytes: Vec<u8>,
 }
 
@@ -147,11 +148,13 @@ impl Server {
     }
 
     fn read(&self, mut response: ureq::http::Response<ureq::Body>) -> Result<Reply, Failure> {
-        let records = response.headers().get("record-count").and_then(|count| count.to_str().ok()?.parse().ok());
+        let header = |name| response.headers().get(name).and_then(|value| value.to_str().ok());
+        let records = header("record-count").and_then(|count| count.parse().ok());
+        let audited_up_to = header("book-audited").and_then(|change| change.rsplit('.').next()?.parse().ok());
         let bytes = response.body_mut().with_config().limit(ANSWER_MAX).read_to_vec().map_err(|error| {
             Failure::undone(format!("the answer of the server at {} broke off: {error}", self.base))
         })?;
-        Ok(Reply { status: response.status().as_u16(), records, bytes })
+        Ok(Reply { status: response.status().as_u16(), records, audited_up_to, bytes })
     }
 }
 
@@ -212,7 +215,9 @@ impl Reply {
     /// If it is a no, or no JSON.
     pub fn said(self) -> Result<Said, Failure> {
         let foreign = "what answers there does not speak as this program does. Is the address right?";
-        Said::of_bytes(self.good()?).ok_or_else(|| Failure::undone(foreign))
+        let audited_up_to = self.audited_up_to;
+        let said = Said::of_bytes(self.good()?).ok_or_else(|| Failure::undone(foreign))?;
+        Ok(said.audited_up_to(audited_up_to))
     }
 
     /// The bytes of an export, with how many records they hold.
