@@ -9,12 +9,13 @@
 //! No record and no finding is kept, only what findings come to ([`Kept`]): who asks for findings has them made of the
 //! records, which are read again.
 
+mod told;
+
 use super::book::{Book, OfAll};
 use super::finding::{Finding, Severity};
-use super::kept::{Kept, PartKey, joint_of, part_of};
+use super::kept::{Kept, PartKey, joint_of};
 use super::run::Audit;
 use super::slip::Index;
-use super::summary::AuditSummary;
 use super::torques::Torques;
 use super::ways::Ways;
 use crate::record::{Fastener, Id, Record};
@@ -237,6 +238,18 @@ impl LiveAudit {
         self.torques.roll().range(&first, &last).filter_map(|number| self.get_at(number))
     }
 
+    /// Everything that these records are judged beside, they themselves among it.
+    fn beside(&self, ids: &[Id]) -> BTreeSet<Id> {
+        let context = |id: &Id| {
+            let kept = self.get(id).map(|(_, kept)| kept);
+            let joint = kept.and_then(|kept| kept.joint(id.as_str())).unwrap_or(id.as_str());
+            let part = kept.and_then(|kept| kept.part);
+            self.context(joint, part, self.ways.behind(id))
+        };
+        let beside: BTreeSet<u32> = ids.iter().flat_map(context).collect();
+        self.ids(beside).into_iter().collect()
+    }
+
     /// Audits records of the book, in the order of their ids, and tells the findings of each. `read` are records that
     /// have been read already.
     fn each<P: Pages, T: Send>(
@@ -246,20 +259,13 @@ impl LiveAudit {
         pages: &P,
         tell: impl Fn(&Id, Vec<Finding>) -> T + Sync,
     ) -> Result<Vec<T>, P::Error> {
-        let context = |id: &Id| {
-            let kept = self.get(id).map(|(_, kept)| kept);
-            let joint = kept.and_then(|kept| kept.joint(id.as_str())).unwrap_or(id.as_str());
-            let part = kept.and_then(|kept| kept.part);
-            self.context(joint, part, self.ways.behind(id))
-        };
         // To read all that stand beside each of them is dearer than to read the whole book from here on.
         const FEW: usize = 200;
         const PART: usize = 8;
         if ids.len() > FEW.max(self.count / PART) {
             read.extend(pages.all()?.into_iter().map(|record| (record.id().clone(), record)));
         } else {
-            let beside: BTreeSet<u32> = ids.iter().flat_map(context).collect();
-            let beside: BTreeSet<Id> = self.ids(beside).into_iter().collect();
+            let beside = self.beside(ids);
             read.retain(|id, _| beside.contains(id));
             read_more(&mut read, beside.iter(), pages)?;
         }
@@ -272,94 +278,6 @@ impl LiveAudit {
     /// What is known of the book beside the records that are read, among which is everything that they are judged beside.
     fn of_all(&self) -> OfAll<'_> {
         OfAll { torques: &self.torques, ways: &self.ways, elsewhere: None }
-    }
-
-    fn within(&self, path: Option<&str>) -> impl Iterator<Item = (u32, &Kept)> {
-        let path = path.unwrap_or("");
-        let itself = self.torques.roll().number(path).and_then(|number| self.get_at(number));
-        itself.into_iter().chain(self.below(path))
-    }
-
-    /// The findings of the records that have some that are wanted, in the order of the ids.
-    fn findings_of<'k, P: Pages>(
-        &self,
-        records: impl Iterator<Item = (u32, &'k Kept)>,
-        wanted: Wanted<'_>,
-        pages: &P,
-    ) -> Result<Vec<Finding>, P::Error> {
-        let with_findings = records.filter(|(_, kept)| kept.may_have(wanted.at_least, wanted.rule));
-        let ids = self.ids(with_findings.map(|(number, _)| number));
-        let told = self.each(&ids, Read::new(), pages, |_id, mut findings| {
-            #[cfg(debug_assertions)]
-            assert!(self.get(_id).is_some_and(|(_, kept)| kept.is_of(&findings)), "{_id} was not audited again");
-            findings.retain(|finding| wanted.wants(finding));
-            findings
-        })?;
-        Ok(told.into_iter().flatten().collect())
-    }
-
-    /// The findings of what is at a path or below it that are wanted, in the order of the ids; of everything without a
-    /// path. `pages` has the book as it was audited.
-    ///
-    /// # Errors
-    /// If a record can't be read.
-    pub fn findings_within<P: Pages>(
-        &self,
-        path: Option<&str>,
-        wanted: Wanted<'_>,
-        pages: &P,
-    ) -> Result<Vec<Finding>, P::Error> {
-        self.findings_of(self.within(path), wanted, pages)
-    }
-
-    /// The findings of these records, in the order of the ids; of one that is not in the book there are none. `pages` has
-    /// the book as it was audited.
-    ///
-    /// # Errors
-    /// If a record can't be read.
-    pub fn findings_of_ids<P: Pages>(&self, ids: &BTreeSet<&Id>, pages: &P) -> Result<Vec<Finding>, P::Error> {
-        self.findings_of(ids.iter().filter_map(|id| self.get(id)), Wanted::ALL, pages)
-    }
-
-    /// What was found at a path and below it, in short.
-    #[must_use]
-    pub fn summary_within(&self, path: &str) -> AuditSummary {
-        self.within(Some(path)).map(|(_, kept)| kept.summary()).sum()
-    }
-
-    /// Every record about which something was found, and what in short, in the order of the ids.
-    pub fn summaries(&self) -> impl Iterator<Item = (Id, AuditSummary)> {
-        let with_findings = self.within(None).filter(|(_, kept)| kept.findings() > 0);
-        with_findings.filter_map(|(number, kept)| Some((self.torques.roll().id(number)?, kept.summary())))
-    }
-
-    /// What was found about the record of this id, if the book has it in this version.
-    #[must_use]
-    pub fn summary_in_force(&self, id: &Id, version: u64) -> Option<AuditSummary> {
-        self.get(id).filter(|(_, kept)| kept.version == version).map(|(_, kept)| kept.summary())
-    }
-
-    /// Whether there are surely more than `most` findings that are wanted at a path and below it, as far as can be told
-    /// without making them.
-    #[must_use]
-    pub fn findings_are_more(&self, path: Option<&str>, wanted: Wanted<'_>, most: usize) -> bool {
-        let records = self.within(path).filter(|(_, kept)| kept.may_have(wanted.at_least, wanted.rule));
-        // Of the findings of a record one at least is wanted; all of them if everything is.
-        let count = |kept: &Kept| if wanted == Wanted::ALL { kept.findings() } else { 1 };
-        records.map(|(_, kept)| count(kept)).sum::<usize>() > most
-    }
-
-    /// The findings of a record that does not stand in the book, or not any more, as it would be judged beside it.
-    ///
-    /// # Errors
-    /// If a record can't be read.
-    pub fn findings_beside<P: Pages>(&self, record: &Record, pages: &P) -> Result<Vec<Finding>, P::Error> {
-        let behind = record.as_joint().map_or(&[][..], |joint| &joint.behind);
-        let mut read = Read::new();
-        let beside = self.ids(self.context(joint_of(record).as_str(), part_of(record), behind));
-        read_more(&mut read, beside.iter(), pages)?;
-        let book = Book::part(read.values().map(|record| &**record), self.of_all());
-        Ok(Audit::of(&book).findings_of(record))
     }
 
     /// The torques of the book with the verdict on each.

@@ -148,10 +148,13 @@ fn live(state: &State) -> LiveAudit {
     LiveAudit::read(&Shelf(state)).unwrap()
 }
 
-fn change(live: &mut LiveAudit, changes: Vec<(Id, Option<Arc<Record>>)>, state: &State) -> usize {
+fn standing(changes: Vec<(Id, Option<Arc<Record>>)>) -> Vec<(Id, Option<Standing>)> {
     let standing = |record| Standing { record, version: 2 };
-    let changes = changes.into_iter().map(|(id, now)| (id, now.map(standing)));
-    live.change(changes.collect(), &Shelf(state)).unwrap()
+    changes.into_iter().map(|(id, now)| (id, now.map(standing))).collect()
+}
+
+fn change(live: &mut LiveAudit, changes: Vec<(Id, Option<Arc<Record>>)>, state: &State) -> usize {
+    live.change(standing(changes), &Shelf(state)).unwrap()
 }
 
 fn findings(live: &LiveAudit, state: &State) -> Vec<Finding> {
@@ -206,7 +209,10 @@ proptest! {
             let count = 1 + dice.below(3);
             let changes = some(dice, count);
             take_in(&mut state, &changes);
-            change(&mut live, changes, &state);
+            let begun = live.begin(standing(changes), &Shelf(&state)).unwrap();
+            let ahead = live.findings_ahead(&state.keys().collect(), &Shelf(&state)).unwrap();
+            let judged = live.judge(begun, &Shelf(&state)).unwrap();
+            live.enter(judged);
             let book = Book::new(state.values().map(|record| &**record));
             let whole = Audit::of(&book).findings();
             let (mine, its) = (verdicts(&state, live.torques()), verdicts(&state, book.torques()));
@@ -216,6 +222,7 @@ proptest! {
             let kept: Vec<_> = live.summaries().map(|(id, summary)| (id.to_string(), summary)).collect();
             prop_assert_eq!(kept, come_to(&whole), "step {}", step);
             prop_assert_eq!(text(findings(&live, &state).iter()), text(whole.iter()), "step {}", step);
+            prop_assert_eq!(text(ahead.iter()), text(whole.iter()), "step {}, before it was finished", step);
         }
     }
 }

@@ -1,17 +1,16 @@
 //! The audit of the book as it is: kept from one question to the next, and taken up to the last change by the first that
 //! asks after it.
 
-use super::super::{AuditScope, Catalog, CatalogError, Deadline};
-use super::first_audit::{Lent, audit_at, audit_of_lent};
+use super::super::{Catalog, CatalogError, Deadline};
+use super::first_audit::audit_at;
 use super::kept_audit::KeptBefore;
 use super::lately::NotYet;
-use super::promised::{Keeping, Promised};
-use crate::audit::{AuditSummary, Finding, LiveAudit, Pages, Standing, Wanted};
+use super::promised::Promised;
+use crate::audit::{LiveAudit, Pages, Standing};
 use crate::query::{State, Stored};
 use crate::record::{Id, Record};
 use crate::store::Head;
 use arc_swap::ArcSwapOption;
-use std::collections::BTreeSet;
 use std::sync::{
     Arc, Mutex, MutexGuard, OnceLock, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard, TryLockError,
     TryLockResult,
@@ -26,17 +25,22 @@ pub struct BookAudit {
     /// When somebody began last to take in changes.
     begun: Mutex<Option<Instant>>,
     pub(super) known: ArcSwapOption<AsOf>,
+    /// The audit that is under way, from when it has gathered all evidence on: what it will say of a record can be told.
+    pub(super) gathered: ArcSwapOption<AsOf>,
     pub(super) not_yet: ArcSwapOption<NotYet>,
     pub(super) kept: OnceLock<ArcSwapOption<KeptBefore>>,
     finished: Mutex<Option<Finished>>,
     pub(super) promised: Promised,
 }
 
+/// How long to sleep before it is looked again how far an audit is.
+pub(super) const PAUSE: Duration = Duration::from_millis(2);
+
 /// When an audit was finished, and the last change that it has looked at.
 type Finished = (u64, Instant);
 
 /// The audit of the book after one change.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct AsOf {
     pub(super) epoch: String,
     pub(super) sequence: u64,
@@ -44,7 +48,7 @@ pub struct AsOf {
 }
 
 impl AsOf {
-    fn of(epoch: String, sequence: u64, audit: LiveAudit) -> Self {
+    pub(super) fn of(epoch: String, sequence: u64, audit: LiveAudit) -> Self {
         Self { epoch, sequence, audit: Arc::new(RwLock::new(audit)) }
     }
 
@@ -78,7 +82,7 @@ pub(super) fn looked_at<T>(lock: &Mutex<T>) -> MutexGuard<'_, T> {
 }
 
 impl BookAudit {
-    fn turn(&self) -> RwLockWriteGuard<'_, ()> {
+    pub(super) fn turn(&self) -> RwLockWriteGuard<'_, ()> {
         self.turn.write().unwrap_or_else(PoisonError::into_inner)
     }
 
@@ -93,14 +97,15 @@ impl BookAudit {
     }
 
     /// Notes that one whose turn it is begins to take in changes.
-    fn begin(&self) {
+    pub(super) fn begin(&self) {
         *looked_at(&self.begun) = Some(Instant::now());
     }
 
     /// Notes an audit that was just finished. When it was is kept apart, so that it can be told while the next one is made.
-    fn finished(&self, now: Arc<AsOf>) {
+    pub(super) fn finished(&self, now: Arc<AsOf>) {
         *looked_at(&self.finished) = Some((now.sequence, Instant::now()));
         self.known.store(Some(now));
+        self.gathered.store(None);
         self.kept.get().into_iter().for_each(|kept| kept.store(None));
     }
 }
@@ -110,6 +115,7 @@ struct Unfinished<'a>(&'a BookAudit);
 
 impl Drop for Unfinished<'_> {
     fn drop(&mut self) {
+        self.0.gathered.store(None);
         self.0.known.store(None);
     }
 }
@@ -123,20 +129,10 @@ fn unpoisoned<G>(tried: TryLockResult<G>) -> Option<G> {
     }
 }
 
-/// A first audit that a thread works on. When this is dropped the thread lets go of the book.
-#[derive(Debug)]
-pub struct AuditUnderWay(Arc<Lent>);
-
-impl Drop for AuditUnderWay {
-    fn drop(&mut self) {
-        self.0.take_away();
-    }
-}
-
 /// The book as it was after one change, for an audit that reads records again.
-struct AtChange<'c> {
+pub struct AtChange<'c> {
     catalog: &'c Catalog,
-    sequence: u64,
+    pub(super) sequence: u64,
 }
 
 impl Pages for AtChange<'_> {
@@ -160,7 +156,7 @@ fn standing(stored: Stored) -> Standing {
 impl Catalog {
     /// Asks the audit of the book as it is. What has changed since it was asked last is audited first; who asks meanwhile
     /// waits for that.
-    fn with_audit<T>(
+    pub(super) fn with_audit<T>(
         &self,
         ask: impl FnOnce(&LiveAudit, &AtChange<'_>) -> Result<T, CatalogError>,
     ) -> Result<T, CatalogError> {
@@ -168,7 +164,7 @@ impl Catalog {
     }
 
     /// The same for one who waits no longer than so for an audit that another one makes.
-    fn with_audit_by<T>(
+    pub(super) fn with_audit_by<T>(
         &self,
         deadline: Deadline,
         ask: impl FnOnce(&LiveAudit, &AtChange<'_>) -> Result<T, CatalogError>,
@@ -194,7 +190,7 @@ impl Catalog {
         ask(&now.audit(), &self.at_change(now.sequence))
     }
 
-    fn at_change(&self, sequence: u64) -> AtChange<'_> {
+    pub(super) fn at_change(&self, sequence: u64) -> AtChange<'_> {
         AtChange { catalog: self, sequence }
     }
 
@@ -227,10 +223,12 @@ impl Catalog {
             let changed = changed.into_iter().map(|(id, now)| (id, now.map(standing))).collect();
             let (unfinished, pages) = (Unfinished(&self.inner.audit), self.at_change(sequence));
             let begun = known.audit_to_change().begin(changed, &pages)?;
+            let now = AsOf { epoch, sequence: sequence.max(known.sequence), audit: known.audit.clone() };
+            self.inner.audit.gathered.store(Some(Arc::new(now.clone())));
             let judged = known.audit().judge(begun, &pages)?;
             known.audit_to_change().enter(judged);
             std::mem::forget(unfinished);
-            return Ok(AsOf { epoch, sequence: sequence.max(known.sequence), audit: known.audit.clone() });
+            return Ok(now);
         }
         // The one before, if there is one, is told meanwhile.
         Ok(AsOf::of(epoch, sequence, audit_at(self, sequence)?))
@@ -241,151 +239,53 @@ impl Catalog {
     pub fn last_audit(&self) -> Option<(u64, Duration)> {
         looked_at(&self.inner.audit.finished).map(|(sequence, at)| (sequence, at.elapsed()))
     }
-
-    /// What the audit of the whole book says about these records in short, in their order. What is not in force, or
-    /// not any more, is judged as it stands beside the book.
-    ///
-    /// # Errors
-    /// If the store can't be read.
-    pub fn audit_summaries(&self, stored: &[&Stored]) -> Result<Vec<AuditSummary>, CatalogError> {
-        self.audit_summaries_by(self.deadline, stored)
-    }
-
-    /// The same for one who waits no longer than so for an audit that another one makes.
-    pub(super) fn audit_summaries_by(
-        &self,
-        deadline: Deadline,
-        stored: &[&Stored],
-    ) -> Result<Vec<AuditSummary>, CatalogError> {
-        if stored.is_empty() {
-            return Ok(Vec::new());
-        }
-        if let Some(summaries) = self.kept_summaries(stored)? {
-            return Ok(summaries);
-        }
-        self.with_audit_by(deadline, |audit, pages| {
-            let summary = |stored: &&Stored| {
-                let in_force = match stored.state {
-                    State::Current => audit.summary_in_force(stored.record.id(), stored.sequence),
-                    State::Withdrawn => None,
-                };
-                in_force.map_or_else(|| Ok(AuditSummary::of(&audit.findings_beside(&stored.record, pages)?)), Ok)
-            };
-            stored.iter().map(summary).collect()
-        })
-    }
-
-    /// What the audit says of everything at a path and below it, in short, for one who waits no longer than so for an audit that
-    /// another one makes.
-    pub(super) fn audit_summary_within_by(&self, deadline: Deadline, path: &str) -> Result<AuditSummary, CatalogError> {
-        self.with_audit_by(deadline, |audit, _| Ok(audit.summary_within(path)))
-    }
-
-    /// The findings about these records as they stand here: what is not in force, or not any more, is judged beside the
-    /// book.
-    ///
-    /// # Errors
-    /// If the store can't be read, or is damaged.
-    pub fn findings_about(&self, stored: &[&Stored]) -> Result<Vec<Finding>, CatalogError> {
-        self.with_audit(|audit, pages| {
-            let mut findings = Vec::new();
-            for stored in stored {
-                let id = stored.record.id();
-                let is_in_force = audit.summary_in_force(id, stored.sequence).is_some();
-                findings.extend(if stored.state == State::Current && is_in_force {
-                    audit.findings_of_ids(&BTreeSet::from([id]), pages)?
-                } else {
-                    audit.findings_beside(&stored.record, pages)?
-                });
-            }
-            Ok(findings)
-        })
-    }
-
-    /// The findings of the records in scope, judged with the whole book as evidence.
-    ///
-    /// # Errors
-    /// If the store can't be read, or is damaged.
-    pub fn audit(&self, scope: &AuditScope) -> Result<Vec<Finding>, CatalogError> {
-        self.audit_by(self.deadline, scope)
-    }
-
-    /// The same for one who waits no longer than so for an audit that another one makes.
-    pub(super) fn audit_by(&self, deadline: Deadline, scope: &AuditScope) -> Result<Vec<Finding>, CatalogError> {
-        self.with_audit_by(deadline, |audit, pages| match scope {
-            AuditScope::Whole => audit.findings_within(None, Wanted::ALL, pages),
-            AuditScope::Within(path) => audit.findings_within(Some(path), Wanted::ALL, pages),
-            AuditScope::Ids(ids) => audit.findings_of_ids(&ids.iter().collect(), pages),
-        })
-    }
-
-    /// The findings about the book that are wanted, at a path and below it if one is named; nothing if there are
-    /// more than `most` of them.
-    ///
-    /// # Errors
-    /// If the store can't be read, or is damaged.
-    pub fn some_findings(
-        &self,
-        within: Option<&str>,
-        wanted: Wanted<'_>,
-        most: usize,
-    ) -> Result<Option<Vec<Finding>>, CatalogError> {
-        self.with_audit(|audit, pages| {
-            if audit.findings_are_more(within, wanted, most) {
-                return Ok(None);
-            }
-            let findings = audit.findings_within(within, wanted, pages)?;
-            Ok((findings.len() <= most).then_some(findings))
-        })
-    }
-
-    /// Calls `tell` with the id of every record about which something was found, and what in short. Gives the change up to
-    /// which the book was audited.
-    pub(super) fn each_summary(&self, mut tell: impl FnMut(Id, AuditSummary)) -> Result<u64, CatalogError> {
-        self.with_audit(|audit, pages| {
-            audit.summaries().for_each(|(id, summary)| tell(id, summary));
-            Ok(pages.sequence)
-        })
-    }
-
-    /// Audits the book for the first time on a thread of its own. Who asks for an audit meanwhile waits for this one; all
-    /// else is answered. The thread holds the book only while it reads a portion.
-    ///
-    /// # Errors
-    /// If no thread can be started.
-    pub fn audit_in_background(&self) -> Result<AuditUnderWay, CatalogError> {
-        // Before anybody writes: it is good for the book as it was closed.
-        let _ = self.inner.audit.kept_before(self.store());
-        let lent = Arc::new(Lent::of(self.clone()));
-        let (audit, book) = (self.inner.audit.clone(), lent.clone());
-        let keeping = Keeping::the_promise(&audit);
-        let work = move || {
-            let (_keeping, _turn) = (keeping, audit.turn());
-            audit.begin();
-            if audit.known.load().is_some() {
-                return book.take_away();
-            }
-            let Some(head) = book.with(|catalog| catalog.store().head()) else { return };
-            let (epoch, sequence) = (head.epoch.clone(), head.sequence);
-            match audit_of_lent(&book, sequence) {
-                Ok(Some(found)) => {
-                    audit.finished(Arc::new(AsOf::of(epoch, sequence, found)));
-                }
-                Ok(None) => {}
-                // Whoever asks next meets the same fault and can be told.
-                Err(error) => tracing::warn!(%error, "the book was not audited in the background"),
-            }
-            book.take_away();
-        };
-        let thread = std::thread::Builder::new().name("clampbook-audit".to_owned()).spawn(work);
-        thread.map_err(|source| CatalogError::Stream { what: "starting a thread failed", source })?;
-        Ok(AuditUnderWay(lent))
-    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::catalog::{AuditScope, ImportOptions};
+
+    /// One fastener in a joint of its own.
+    fn line(name: &str, torque: u32) -> String {
+        let [joint, id] = [format!("skua.gangway.{name}"), format!("skua.gangway.{name}.hex")];
+        format!(
+            "{{\"kind\":\"fastener\",\"id\":\"{id}\",\"joint\":\"{joint}\",\"thread\":\"M8\",\"stages\":[\"{torque} N·m\"]}}\n"
+        )
+    }
+
+    #[test]
+    fn an_audit_that_has_gathered_all_evidence_is_asked_about_records_before_it_is_finished() {
+        let book = Catalog::in_memory().unwrap();
+        let import = |lines: String| book.import(lines.as_bytes(), &ImportOptions::default()).unwrap();
+        import(line("a", 20) + &line("b", 20));
+        book.await_audit().unwrap();
+        import(line("c", 2000) + &line("d", 20));
+        let id: Id = "skua.gangway.c.hex".parse().unwrap();
+        let scope = AuditScope::Ids(vec![id.clone()]);
+        let stored = book.get(&id).unwrap().unwrap();
+        let audit = &book.inner.audit;
+
+        let turn = audit.turn();
+        let known = audit.known.load_full().unwrap();
+        let (head, pages) = (book.store().head(), book.at_change(book.sequence()));
+        let changed = book.changed_since(known.sequence, head.sequence, 100).unwrap().unwrap();
+        let changed = changed.into_iter().map(|(id, now)| (id, now.map(standing))).collect();
+        let begun = known.audit_to_change().begin(changed, &pages).unwrap();
+        let soon = || book.until(Deadline::at(Instant::now() + Duration::from_millis(20)));
+        assert!(matches!(soon().audit(&scope), Err(CatalogError::OutOfTime)));
+        let now = AsOf { sequence: head.sequence, ..(*known).clone() };
+        audit.gathered.store(Some(Arc::new(now.clone())));
+        let ahead = (soon().audit(&scope).unwrap(), soon().audit_summaries(&[&stored]).unwrap());
+        // What is about more than records waits.
+        assert!(matches!(soon().audit(&AuditScope::Whole), Err(CatalogError::OutOfTime)));
+        let judged = known.audit().judge(begun, &pages).unwrap();
+        known.audit_to_change().enter(judged);
+        audit.finished(Arc::new(now));
+        drop(turn);
+        assert!(!ahead.0.is_empty() && book.audit_gathered(&head).is_none());
+        assert_eq!(ahead, (book.audit(&scope).unwrap(), book.audit_summaries(&[&stored]).unwrap()));
+    }
 
     #[test]
     fn who_waits_for_an_audit_that_another_one_makes_waits_until_the_deadline_only() {

@@ -1,5 +1,6 @@
 //! Answering questions.
 
+mod asked_audit;
 mod audit_once;
 mod families;
 mod first_audit;
@@ -14,10 +15,11 @@ mod snapshot;
 mod sorted;
 
 pub use audit_once::AuditStep;
+pub use first_audit::AuditUnderWay;
 pub use kept_audit::KeptAudit;
 pub use lately::Lately;
 pub use listed::Listed;
-pub use live_audit::{AuditUnderWay, BookAudit};
+pub use live_audit::BookAudit;
 pub use promised::AuditSoFar;
 pub use snapshot::Snapshot;
 

@@ -5,7 +5,7 @@
 //! just begun is waited for; where it takes longer, what was not audited as it stands is told to be pending.
 
 use super::super::{AuditScope, Catalog, CatalogError, Deadline};
-use super::live_audit::{BookAudit, looked_at};
+use super::live_audit::{BookAudit, PAUSE, looked_at};
 use crate::audit::{AuditSummary, Finding};
 use crate::query::Stored;
 use crate::store::Head;
@@ -15,8 +15,6 @@ use std::time::{Duration, Instant};
 
 /// How long one who only looks at records waits for an audit that was promised.
 const PATIENCE: Duration = Duration::from_millis(500);
-/// How long to sleep before it is looked again whether an audit is finished.
-const PAUSE: Duration = Duration::from_millis(2);
 /// So many changes are audited by whoever asks.
 const FEW: u64 = 500;
 
@@ -118,7 +116,7 @@ impl Catalog {
         let last = self.audited_up_to();
         let lately = stored.iter().map(|stored| self.audited_lately(stored)).collect::<Result<Vec<_>, _>>()?;
         let is_pending = lately.iter().any(Option::is_none);
-        if is_pending && let Some(summaries) = self.soon(|by| self.audit_summaries_by(by, stored))? {
+        if is_pending && let Some(summaries) = self.soon(true, |by| self.audit_summaries_by(by, stored))? {
             return Ok(AuditSoFar::of_now(summaries));
         }
         let told = lately.iter().flatten().filter_map(|lately| lately.up_to);
@@ -133,7 +131,7 @@ impl Catalog {
     /// If the store can't be read, or is damaged.
     pub fn audit_so_far_within(&self, path: &str) -> Result<(Option<AuditSummary>, Option<u64>), CatalogError> {
         let last = self.audited_up_to();
-        let summary = self.soon(|by| self.audit_summary_within_by(by, path))?;
+        let summary = self.soon(false, |by| self.audit_summary_within_by(by, path))?;
         Ok((summary, summary.is_none().then_some(last)))
     }
 
@@ -142,25 +140,33 @@ impl Catalog {
     /// # Errors
     /// If the store can't be read, or is damaged.
     pub fn audit_soon(&self, scope: &AuditScope) -> Result<Option<Vec<Finding>>, CatalogError> {
-        self.soon(|by| self.audit_by(by, scope))
+        self.soon(matches!(scope, AuditScope::Ids(_)), |by| self.audit_by(by, scope))
     }
 
     /// What the audit of the book as it is says; nothing where one who was promised that audit would have to wait for it longer
-    /// than they do.
-    fn soon<T>(&self, ask: impl FnOnce(Deadline) -> Result<T, CatalogError>) -> Result<Option<T>, CatalogError> {
+    /// than they do. Who asks about records only is answered by one that is under way, too.
+    fn soon<T>(
+        &self,
+        is_about_records: bool,
+        ask: impl FnOnce(Deadline) -> Result<T, CatalogError>,
+    ) -> Result<Option<T>, CatalogError> {
         if !self.is_audit_promised() {
             return ask(self.deadline).map(Some);
         }
         let (audit, until) = (&self.inner.audit, Instant::now() + PATIENCE);
         while Instant::now() < until {
-            let is_known = audit.known.load().is_some();
+            let (is_known, head) = (audit.known.load().is_some(), self.store().head());
+            let can_be_asked = match audit.is_free() {
+                true => self.is_little_to_audit(&head),
+                false => is_about_records && self.audit_gathered(&head).is_some(),
+            };
+            if can_be_asked {
+                return match ask(Deadline::at(until)) {
+                    Err(CatalogError::OutOfTime) => Ok(None),
+                    told => told.map(Some),
+                };
+            }
             match audit.is_free() {
-                true if self.is_little_to_audit(&self.store().head()) => {
-                    return match ask(Deadline::at(until)) {
-                        Err(CatalogError::OutOfTime) => Ok(None),
-                        told => told.map(Some),
-                    };
-                }
                 true if is_known => return Ok(None),
                 false if audit.under_way_for() > PATIENCE => return Ok(None),
                 // The first audit is about to begin, or one has just begun.
