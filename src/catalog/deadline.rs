@@ -5,8 +5,8 @@ use std::time::{Duration, Instant};
 
 /// After how many records the clock is looked at.
 const RECORDS_BETWEEN: usize = 64;
-/// How long to sleep before a lock is tried again that somebody holds.
-const PAUSE: Duration = Duration::from_millis(2);
+/// How long to sleep before something is tried again that somebody is at.
+pub(super) const PAUSE: Duration = Duration::from_millis(2);
 
 /// Until when an answer is waited for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]

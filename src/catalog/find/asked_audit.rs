@@ -1,7 +1,8 @@
 //! What the audit of the book as it is, is asked.
 
+use super::super::deadline::PAUSE;
 use super::super::{AuditScope, Catalog, CatalogError, Deadline};
-use super::live_audit::{AsOf, AtChange, PAUSE};
+use super::live_audit::{AsOf, AtChange};
 use crate::audit::{AuditSummary, Finding, LiveAudit, Wanted};
 use crate::query::{State, Stored};
 use crate::record::Id;

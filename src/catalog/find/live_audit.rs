@@ -33,9 +33,6 @@ pub struct BookAudit {
     pub(super) promised: Promised,
 }
 
-/// How long to sleep before it is looked again how far an audit is.
-pub(super) const PAUSE: Duration = Duration::from_millis(2);
-
 /// When an audit was finished, and the last change that it has looked at.
 type Finished = (u64, Instant);
 

@@ -4,8 +4,9 @@
 //! is written: then nobody who only looks at records waits long for that. Little is audited by whoever asks, an audit that has
 //! just begun is waited for; where it takes longer, what was not audited as it stands is told to be pending.
 
+use super::super::deadline::PAUSE;
 use super::super::{AuditScope, Catalog, CatalogError, Deadline};
-use super::live_audit::{BookAudit, PAUSE, looked_at};
+use super::live_audit::{BookAudit, looked_at};
 use crate::audit::{AuditSummary, Finding};
 use crate::query::Stored;
 use crate::store::Head;
