@@ -27,8 +27,6 @@ struct FastenerPage<'f> {
 /// The page of a fastener; a joint has its own.
 pub async fn fastener_page(catalog: Data<Catalog>, id: Path<String>) -> Answer {
     let id = id_in_path(&id)?;
-    let (book, asked) = (catalog.clone(), AuditScope::Ids(vec![id.clone()]));
-    let findings = away(move || Ok(book.audit_soon(&asked)?)).await?;
     let Some(stored) = catalog.get(&id)? else {
         return Err(Trouble::NotFound { what: id.to_string(), near: catalog.ids_near(&id)? });
     };
@@ -36,6 +34,7 @@ pub async fn fastener_page(catalog: Data<Catalog>, id: Path<String>) -> Answer {
         let to = format!("/bench/joints/{id}");
         return Ok(HttpResponse::SeeOther().insert_header((LOCATION, to)).finish());
     };
+    let findings = away(move || Ok(catalog.audit_soon(&AuditScope::Ids(vec![id]))?)).await?;
     html(&FastenerPage {
         fastener,
         revision: stored.revision,

@@ -89,15 +89,16 @@ pub fn run(arguments: &Arguments, book: &BookArguments, output: &Output) -> Resu
         }
         reports.push(said);
     }
-    progress.show(written, "records are in the book and are audited");
-    book.audit_imported(written)?;
-    progress.clear();
     if let Some(path) = &arguments.faults {
         let faults: Vec<&Value> = reports.iter().flat_map(|report| list(report.value(), "faults")).collect();
         write_bytes(path, table::of_rows(&faults).to_csv().as_bytes())?;
     }
     let is_clean = reports.iter().all(|report| count(report.value(), "faults_total") == 0);
     output.show(&Reports(reports))?;
+    // Last: what was stored is told even if this takes long or is broken off.
+    progress.show(written, "records are in the book and are audited");
+    book.audit_imported(written)?;
+    progress.clear();
     if is_clean { Ok(()) } else { Err(Failure::no(None)) }
 }
 
