@@ -21,7 +21,8 @@ impl Asked {
     /// The parameters of this request.
     #[must_use]
     pub fn of(request: &HttpRequest) -> Self {
-        Self { pairs: pairs_of(request), known: Vec::new(), faults: Vec::new(), is_lenient: wants_lenience(request) }
+        let pairs = pairs_of(request).into_owned().collect();
+        Self { pairs, known: Vec::new(), faults: Vec::new(), is_lenient: wants_lenience(request) }
     }
 
     /// Takes a parameter that may be left out.
@@ -105,11 +106,8 @@ impl Asked {
 }
 
 /// The parameters of a request as pairs, percent-decoded, in their order.
-#[must_use]
-pub fn pairs_of(request: &HttpRequest) -> Vec<(String, String)> {
-    actix_web::web::Query::<Vec<(String, String)>>::from_query(request.query_string())
-        .map(actix_web::web::Query::into_inner)
-        .unwrap_or_default()
+pub fn pairs_of(request: &HttpRequest) -> form_urlencoded::Parse<'_> {
+    form_urlencoded::parse(request.query_string().as_bytes())
 }
 
 /// Whether the sender prefers that unknown parameters are passed over (RFC 7240 `handling=lenient`).

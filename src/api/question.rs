@@ -9,6 +9,7 @@ use crate::query::{
 use crate::record::{Fault, Kind, POSITION_MAX, Place, Refused, did_you_mean};
 use actix_web::HttpRequest;
 use serde_json::{Value, json};
+use std::borrow::Cow;
 use std::sync::LazyLock;
 use utoipa::openapi::path::{Parameter, ParameterIn};
 use utoipa::openapi::{RefOr, Schema};
@@ -112,13 +113,15 @@ fn names_for(kind: Option<Kind>) -> &'static [&'static str] {
 /// All faults of the question at once.
 pub fn question(request: &HttpRequest, kind: Option<Kind>) -> Result<Query, Problem> {
     let names = names_for(kind);
-    let (known, unknown): (Vec<_>, Vec<_>) =
-        pairs_of(request).into_iter().partition(|(name, _)| names.contains(&name.as_str()));
-    let mut faults = Vec::new();
-    if !wants_lenience(request) {
-        faults.extend(unknown.iter().map(|(name, _)| unknown_parameter(name, names)));
+    let is_lenient = wants_lenience(request);
+    let (mut known, mut faults) = (Vec::with_capacity(8), Vec::new());
+    for (name, value) in pairs_of(request) {
+        if names.contains(&&*name) {
+            enter(&mut known, name, value);
+        } else if !is_lenient {
+            faults.push(unknown_parameter(&name, names));
+        }
     }
-    let known = lists_joined(known);
     // What no record has is a fault of the question; what only the other kind has is one of this path.
     let fields = known.iter().filter(|(name, value)| name == "fields" && members_named(name, value, None).is_ok());
     let refused = fields.filter_map(|(name, value)| members_named(name, value, kind).err());
@@ -145,17 +148,13 @@ static LISTS: LazyLock<Vec<&str>> = LazyLock::new(|| {
     PARAMETERS.iter().filter(is_list).map(|known| known.name).collect()
 });
 
-/// Joins what belongs to one list: many clients write `head=pan&head=button` where others write `head=pan,button`.
-fn lists_joined(pairs: Vec<(String, String)>) -> Vec<(String, String)> {
-    let mut joined: Vec<(String, String)> = Vec::new();
-    for (name, value) in pairs {
-        let is_list = LISTS.contains(&name.as_str());
-        match joined.iter_mut().find(|(known, _)| is_list && *known == name) {
-            Some((_, values)) => *values = format!("{values},{value}"),
-            None => joined.push((name, value)),
-        }
+/// Enters a parameter. What belongs to one list is joined: many clients write `head=pan&head=button` where others write
+/// `head=pan,button`.
+fn enter<'r>(known: &mut Vec<(Cow<'r, str>, Cow<'r, str>)>, name: Cow<'r, str>, value: Cow<'r, str>) {
+    match known.iter_mut().find(|(other, _)| *other == name && LISTS.contains(&&*name)) {
+        Some((_, values)) => *values = format!("{values},{value}").into(),
+        None => known.push((name, value)),
     }
-    joined
 }
 
 fn unknown_parameter(name: &str, names: &[&str]) -> Fault {

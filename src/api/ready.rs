@@ -23,7 +23,7 @@ pub use kept::Shown;
 use kept::{Kept, Line};
 use packing::Packing;
 pub use pages::PageSent;
-use pages::{Leaf, PAGE, link_to};
+use pages::{AskedOnce, Leaf, PAGE, link_to};
 pub use places::AtPosition;
 use places::{PLACE, Sitting};
 use quick_cache::Weighter;
@@ -57,6 +57,7 @@ struct OfEpoch {
     places: Cache<Id, Arc<Sitting>, places::Weighed>,
     /// By address.
     pages: Cache<Box<str>, Arc<Leaf>, pages::Weighed>,
+    asked_once: AskedOnce,
     packing: OnceLock<Packing>,
 }
 
@@ -249,7 +250,7 @@ impl Ready {
         let Some(bytes) = around.with(&lines, held.packing.get()) else { return Ok(None) };
         if is_kept && up_to.is_none() && catalog.mark() == *before {
             let known_at = before.sequence();
-            held.keep_page(address, Leaf { around, records, link: link.clone(), known_at });
+            held.keep_page(address, known_at, || Leaf { around, records, link: link.clone(), known_at });
         }
         Ok(Some(PageSent { bytes, link, up_to }))
     }
@@ -269,6 +270,7 @@ impl OfEpoch {
             records: Cache::with_weighter(about(RECORD), bytes_max, Weighed),
             places: Cache::with_weighter(about(OF_PLACES * PLACE), bytes_max / OF_PLACES, places::Weighed),
             pages: Cache::with_weighter(about(OF_PAGES * PAGE), bytes_max / OF_PAGES, pages::Weighed),
+            asked_once: AskedOnce::default(),
             packing: OnceLock::new(),
         }
     }

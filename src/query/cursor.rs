@@ -55,9 +55,12 @@ impl fmt::Display for Cursor {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let (fingerprint, sequence) = (self.fingerprint.to_be_bytes(), self.sequence.to_be_bytes());
         let parts: [&[u8]; 4] = [&self.signature, &fingerprint, &sequence, &self.key];
-        let bytes = parts.into_iter().flatten();
-        let digit = |value: u8| char::from(b"0123456789abcdef"[usize::from(value)]);
-        let text: String = bytes.flat_map(|byte| [digit(byte >> 4), digit(byte & 15)]).collect();
+        const DIGITS: &[u8; 16] = b"0123456789abcdef";
+        let mut text = String::with_capacity(2 * (24 + self.key.len()));
+        for byte in parts.into_iter().flatten() {
+            text.push(char::from(DIGITS[usize::from(byte >> 4)]));
+            text.push(char::from(DIGITS[usize::from(byte & 15)]));
+        }
         f.write_str(&text)
     }
 }

@@ -113,7 +113,7 @@ impl Query {
     /// A number that two questions share if they ask for the same records in the same order, whatever the page.
     #[must_use]
     pub fn fingerprint(&self) -> u64 {
-        let mut told = Told::default();
+        let mut told = Told(Vec::with_capacity(1024));
         told.texts(self.ids.iter().map(Id::as_str));
         told.texts(self.words.iter().map(String::as_str));
         let mut filters: Vec<&Filter> = self.filters.iter().collect();
@@ -136,12 +136,11 @@ impl Query {
 }
 
 /// What was told of a question: lists, each with its length before it, so that no two questions say the same.
-#[derive(Default)]
 struct Told(Vec<u8>);
 
 impl Told {
     fn number(&mut self, number: u64) {
-        self.0.extend(number.to_be_bytes());
+        self.0.extend_from_slice(&number.to_be_bytes());
     }
 
     fn numbers(&mut self, numbers: impl IntoIterator<Item = u64>) {
@@ -155,7 +154,7 @@ impl Told {
         let mut count = 0;
         for text in texts {
             self.number(text.len() as u64);
-            self.0.extend(text.as_bytes());
+            self.0.extend_from_slice(text.as_bytes());
             count += 1;
         }
         self.end(start, count);

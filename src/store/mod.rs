@@ -54,7 +54,7 @@ pub use bits::Bits;
 pub use bundles::Bundles;
 pub use change::{Change, Expected, Put, RevisionInfo, Write};
 pub use database::{Preparation, Prepared};
-pub use directory::{Column, Directory, Entry, Family, Members, Spot, is_of_families};
+pub use directory::{Column, Directory, Entry, Family, Members, Spot, Through, is_of_families};
 pub use engine::{Batch, Engine, EngineError, Pair, Requirement};
 pub use error::{Found, Holder, StoreError};
 pub use examine::{Examination, Remedy};

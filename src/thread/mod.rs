@@ -28,7 +28,6 @@ pub use limits::{Limits, Span};
 
 use crate::units::{Scanner, TextError};
 use metric::Metric;
-use std::borrow::Cow;
 use std::cmp::Ordering;
 use std::fmt;
 use std::str::FromStr;
@@ -245,13 +244,19 @@ impl Thread {
 
 /// The text without spaces at its ends, with single spaces inside, and `½` written `1/2`.
 fn tidied(text: &str) -> String {
-    let spelled: String = text.chars().map(spelled).collect();
+    let mut spelled = String::with_capacity(text.len());
+    for c in text.chars() {
+        match fraction(c) {
+            Some(three) => spelled.push_str(three),
+            None => spelled.push(c),
+        }
+    }
     spelled.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 /// A fraction of one character as three, set off from a whole number before it.
-fn spelled(c: char) -> Cow<'static, str> {
-    Cow::Borrowed(match c {
+fn fraction(c: char) -> Option<&'static str> {
+    Some(match c {
         '½' => " 1/2",
         '¼' => " 1/4",
         '¾' => " 3/4",
@@ -259,7 +264,7 @@ fn spelled(c: char) -> Cow<'static, str> {
         '⅜' => " 3/8",
         '⅝' => " 5/8",
         '⅞' => " 7/8",
-        _ => return Cow::Owned(c.to_string()),
+        _ => return None,
     })
 }
 

@@ -10,7 +10,9 @@ use crate::catalog::{Catalog, Mark};
 use actix_web::http::header::HeaderValue;
 use actix_web::web::Bytes;
 use quick_cache::Weighter;
+use std::hash::{BuildHasher, RandomState};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 /// About how many bytes are kept of a page.
 pub const PAGE: u64 = 1300;
@@ -49,13 +51,40 @@ impl Weighter<Box<str>, Arc<Leaf>> for Weighed {
     }
 }
 
+/// How many addresses are remembered that were asked for once.
+const ONCE: usize = 1 << 10;
+
+/// Addresses that were asked for lately, each with the state of the book, as one number. A page is kept when it is asked for a
+/// second time: to keep those costs something that nobody asks for again.
+pub struct AskedOnce {
+    numbers: Box<[AtomicU64]>,
+    hasher: RandomState,
+}
+
+impl Default for AskedOnce {
+    fn default() -> Self {
+        Self { numbers: (0..ONCE).map(|_| AtomicU64::new(0)).collect(), hasher: RandomState::new() }
+    }
+}
+
+impl AskedOnce {
+    /// Whether this was asked for before, and is remembered.
+    fn again(&self, address: &str, known_at: u64) -> bool {
+        let number = self.hasher.hash_one((address, known_at));
+        self.numbers[number as usize % ONCE].swap(number, Ordering::Relaxed) == number
+    }
+}
+
 /// The link to the page that begins behind a cursor, from the address of the one before it.
 pub fn link_to(address: &str, next: &str) -> Option<HeaderValue> {
     let (path, question) = address.split_once('?').unwrap_or((address, ""));
-    let pairs = question.split('&').filter(|pair| !pair.is_empty() && !pair.starts_with("after="));
-    let after = format!("after={next}");
-    let question = pairs.chain([after.as_str()]).collect::<Vec<_>>().join("&");
-    HeaderValue::try_from(format!("<{path}?{question}>; rel=\"next\"")).ok()
+    let mut link = String::with_capacity(address.len() + next.len() + 24);
+    link.extend(["<", path, "?"]);
+    for pair in question.split('&').filter(|pair| !pair.is_empty() && !pair.starts_with("after=")) {
+        link.extend([pair, "&"]);
+    }
+    link.extend(["after=", next, ">; rel=\"next\""]);
+    HeaderValue::try_from(link).ok()
 }
 
 impl Ready {
@@ -73,8 +102,10 @@ impl Ready {
 }
 
 impl OfEpoch {
-    /// Keeps a page for those who ask for the same.
-    pub fn keep_page(&self, address: &str, leaf: Leaf) {
-        self.pages.insert(address.into(), leaf.into());
+    /// Keeps a page for those who ask for the same, from the second one on.
+    pub fn keep_page(&self, address: &str, known_at: u64, leaf: impl FnOnce() -> Leaf) {
+        if self.asked_once.again(address, known_at) {
+            self.pages.insert(address.into(), leaf().into());
+        }
     }
 }

@@ -173,7 +173,7 @@ fn compare_page(ready: &Ready, catalog: &Catalog, query: &Query) {
     let address = format!("/v1/records?{query:?}");
     let link = page.next.as_deref().and_then(|next| link_to(&address, next));
     let anew = PageSent { bytes: json_bytes(&PageView::of(catalog, query, page).unwrap()).into(), link, up_to: None };
-    for _ in 0..2 {
+    for _ in 0..3 {
         if let Some((again, mark)) = ready.page_again(catalog, &address) {
             assert_eq!((&again, mark), (&anew, catalog.mark()));
         }
@@ -194,6 +194,8 @@ fn a_page_is_kept_until_the_next_change() {
     let again = |address: &str| ready.page_again(&catalog, address).map(|(page, _)| page);
     let page = ready.page(&catalog, &query, address, false).unwrap();
     assert!(page.link.is_some() && again(address).is_none(), "it was not to be kept");
+    assert_eq!(ready.page(&catalog, &query, address, true).unwrap(), page);
+    assert!(again(address).is_none(), "it was asked for once");
     assert_eq!(ready.page(&catalog, &query, address, true).unwrap(), page);
     assert_eq!((again(address), again("/v1/records?take=4")), (Some(page), None));
     write(&catalog, &Step::Fastener { joint: 0, number: 0, torque: 4, head: 1, is_checked: true });

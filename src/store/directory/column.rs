@@ -1,7 +1,7 @@
 //! The values of a field that has at most one, each with the families that have it.
 
+use super::family_set::FamilySet;
 use crate::query::{Field, Filter, SortField};
-use crate::store::bits::Bits;
 use std::collections::HashMap;
 use std::sync::Arc;
 
@@ -12,7 +12,7 @@ pub struct Column {
     pub field: Field,
     texts: Vec<String>,
     codes: HashMap<String, u16>,
-    families: Vec<Arc<Bits>>,
+    families: Vec<Arc<FamilySet>>,
     /// What the values are ordered by, if the field can be ordered by; nothing where that can't be told.
     order: Option<Vec<Vec<u8>>>,
     /// The place of each value in that order, from 1; equal ones have the same.
@@ -79,13 +79,13 @@ impl Column {
     /// Enters a family under its value.
     pub fn enter_family(&mut self, code: u16, family: u32) {
         if let Some(families) = self.families.get_mut(usize::from(code)) {
-            Arc::make_mut(families).insert(family);
+            Arc::make_mut(families).push(family);
         }
     }
 
     /// The families that have a value.
-    pub fn families(&self, code: u16) -> Option<&Bits> {
-        self.families.get(usize::from(code)).map(|families| &**families)
+    pub fn families(&self, code: u16) -> &FamilySet {
+        &self.families[usize::from(code)]
     }
 
     /// Whether records can be ordered by it.
@@ -105,17 +105,15 @@ impl Column {
         if code == 0 { None } else { self.ranks.get(usize::from(code)).copied() }
     }
 
-    /// For each code whether a filter lets it through.
-    pub fn admitted(&self, filter: &Filter) -> Vec<bool> {
+    /// The codes that a filter lets through.
+    pub fn admitted(&self, filter: &Filter) -> Vec<u16> {
         let only_some_values = filter.not.is_empty() && filter.has.is_none() && filter.starts.is_none();
         if only_some_values && !filter.any.is_empty() && !self.field.none_means_all() {
-            let mut admitted = vec![false; self.codes()];
-            let codes = filter.any.iter().filter(|text| !text.is_empty()).filter_map(|text| self.code(text));
-            codes.for_each(|code| admitted[usize::from(code)] = true);
-            return admitted;
+            return filter.any.iter().filter(|text| !text.is_empty()).filter_map(|text| self.code(text)).collect();
         }
         let values = |text: &String| if text.is_empty() { Vec::new() } else { vec![text.clone()] };
-        self.texts.iter().map(|text| filter.admits(&values(text))).collect()
+        let texts = (0_u16..).zip(&self.texts);
+        texts.filter(|(_, text)| filter.admits(&values(text))).map(|(code, _)| code).collect()
     }
 }
 

@@ -12,6 +12,7 @@ mod build;
 mod change;
 mod column;
 mod family;
+mod family_set;
 mod ids;
 mod keep;
 mod members;
@@ -22,6 +23,7 @@ pub use change::Changed;
 pub use column::Column;
 pub use family::{FIELDS, Family, Traits, is_of_families};
 pub use members::{Members, Spot};
+pub use sift::Through;
 
 use crate::query::Field;
 use blocks::Blocks;

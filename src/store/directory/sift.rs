@@ -2,99 +2,52 @@
 
 use super::{Directory, Family};
 use crate::query::{Field, Filter, TorqueFilter};
-use crate::store::Bits;
-use std::borrow::Cow;
+use fixedbitset::FixedBitSet;
 
-/// A filter as it concerns families.
-struct Admits {
-    /// The place of its field in the codes.
-    at: usize,
-    /// For each code whether it gets through.
-    codes: Vec<bool>,
+/// The families with members that get through.
+pub struct Through<'d> {
+    directory: &'d Directory,
+    bits: FixedBitSet,
 }
 
-/// Filters made ready to look at families.
-struct Sieve<'d> {
-    directory: &'d Directory,
-    /// The families that have the rarest of the values that are let through, if those are rare: only these are looked at.
-    rare: Option<Cow<'d, Bits>>,
-    others: Vec<Admits>,
+impl<'d> Through<'d> {
+    /// Whether a family, which has members, is among them.
+    #[inline]
+    #[must_use]
+    pub fn has(&self, family: u32) -> bool {
+        self.bits.contains(family as usize)
+    }
+
+    /// All of them with their numbers, which rise.
+    pub fn iter(&self) -> impl Iterator<Item = (u32, &'d Family)> {
+        let numbers = self.bits.ones().filter_map(|number| u32::try_from(number).ok());
+        let all = numbers.filter_map(|number| Some((number, self.directory.family(number)?)));
+        all.filter(|(_, family)| family.count > 0)
+    }
+}
+
+/// What [`TorqueFilter::admits`] says, of families.
+struct Range {
     least: Option<f64>,
     most: Option<f64>,
-    has_torque: Option<bool>,
+    has: Option<bool>,
 }
 
-impl<'d> Sieve<'d> {
-    fn of(directory: &'d Directory, filters: &[Filter], torque: &TorqueFilter, left_out: Option<Field>) -> Self {
-        let admits = |filter: &Filter| {
-            let (at, column) = directory.column(filter.field)?;
-            let admits = Admits { at, codes: column.admitted(filter) };
-            Some((directory.with_codes(&admits).map(Bits::len).sum::<u64>(), admits))
-        };
-        let filters = filters.iter().filter(|filter| Some(filter.field) != left_out);
-        let mut counted: Vec<(u64, Admits)> = filters.filter_map(admits).collect();
-        counted.sort_by_key(|(count, _)| *count);
-        let (mut rare, mut others) = (None::<Cow<'_, Bits>>, Vec::new());
-        for (count, admits) in counted {
-            // To look at a family costs about as much as to pass over eight numbers of a set.
-            let is_worth_it = match &rare {
-                None => count < directory.families() as u64,
-                Some(rare) => count / 8 < rare.len(),
-            };
-            if is_worth_it {
-                let set = directory.with_any(&admits);
-                rare = Some(match rare {
-                    Some(rare) => Cow::Owned(rare.and(&set)),
-                    None => set,
-                });
-            } else {
-                others.push(admits);
-            }
-        }
-        Self {
-            directory,
-            rare,
-            others,
-            least: torque.least(),
-            most: torque.most(),
-            // What is in a range is there.
-            has_torque: torque.has.or((torque.min.is_some() || torque.max.is_some()).then_some(true)),
-        }
+impl Range {
+    /// Nothing where all get through.
+    fn of(filter: &TorqueFilter) -> Option<Self> {
+        // What is in a range is there.
+        let has = filter.has.or((filter.min.is_some() || filter.max.is_some()).then_some(true));
+        (!filter.is_open()).then(|| Self { least: filter.least(), most: filter.most(), has })
     }
 
     #[inline]
-    fn lets_through(&self, family: &Family) -> bool {
-        family.count > 0
-            && self.others.iter().all(|admits| admits.codes[usize::from(family.traits.codes[admits.at])])
-            && self.admits_torque(family)
-    }
-
-    /// What [`TorqueFilter::admits`] says of the torque of a family.
-    #[inline]
-    fn admits_torque(&self, family: &Family) -> bool {
+    fn admits(&self, family: &Family) -> bool {
         let torque = family.traits.torque();
-        self.has_torque.is_none_or(|has| has == torque.is_some())
+        self.has.is_none_or(|has| has == torque.is_some())
             && torque.is_none_or(|(low, high)| {
                 self.least.is_none_or(|least| high >= least) && self.most.is_none_or(|most| low <= most)
             })
-    }
-
-    /// Calls `visit` for every family that gets through.
-    fn each(&self, mut visit: impl FnMut(u32, &'d Family)) {
-        let directory = self.directory;
-        match &self.rare {
-            Some(rare) => {
-                for number in rare.iter() {
-                    if let Some(family) = directory.family(number).filter(|family| self.lets_through(family)) {
-                        visit(number, family);
-                    }
-                }
-            }
-            None => {
-                let all = (0_u32..).zip(directory.families.iter());
-                all.filter(|(_, family)| self.lets_through(family)).for_each(|(number, family)| visit(number, family));
-            }
-        }
     }
 }
 
@@ -102,37 +55,43 @@ impl Directory {
     /// The families with members that get through the filters of fields that families have, of which that of one field is
     /// left out, and through a range of torques.
     #[must_use]
-    pub fn families_through(
-        &self,
-        filters: &[Filter],
-        torque: &TorqueFilter,
-        left_out: Option<Field>,
-    ) -> Vec<(u32, &Family)> {
-        let mut through = Vec::new();
-        Sieve::of(self, filters, torque, left_out).each(|number, family| through.push((number, family)));
-        through
+    pub fn through(&self, filters: &[Filter], torque: &TorqueFilter, left_out: Option<Field>) -> Through<'_> {
+        let mut through: Option<FixedBitSet> = None;
+        for filter in filters.iter().filter(|filter| Some(filter.field) != left_out) {
+            let Some((_, column)) = self.column(filter.field) else { continue };
+            let codes = column.admitted(filter);
+            match (&mut through, codes.as_slice()) {
+                (Some(through), [code]) => column.families(*code).narrow(through),
+                (before, codes) => {
+                    let mut any = FixedBitSet::with_capacity(self.families());
+                    codes.iter().for_each(|code| column.families(*code).join(&mut any));
+                    match before {
+                        Some(before) => before.intersect_with(&any),
+                        None => *before = Some(any),
+                    }
+                }
+            }
+        }
+        let mut bits = through.unwrap_or_else(|| {
+            let mut all = FixedBitSet::with_capacity(self.families());
+            all.insert_range(..);
+            all
+        });
+        if let Some(range) = Range::of(torque) {
+            let numbers: Vec<usize> = bits.ones().collect();
+            let is_out = |number: &usize| !self.families.get(*number).is_some_and(|family| range.admits(family));
+            numbers.into_iter().filter(is_out).for_each(|number| bits.remove(number));
+        }
+        Through { directory: self, bits }
     }
 
     /// How many records of those families have each code of a column.
     #[must_use]
     pub fn tally(&self, filters: &[Filter], torque: &TorqueFilter, left_out: Option<Field>, column: usize) -> Vec<u64> {
         let mut counts = vec![0; self.columns.get(column).map_or(0, |column| column.codes())];
-        let add = |_, family: &Family| counts[usize::from(family.traits.codes[column])] += u64::from(family.count);
-        Sieve::of(self, filters, torque, left_out).each(add);
-        counts
-    }
-
-    /// The families that have one of the codes that are let through.
-    fn with_any(&self, admits: &Admits) -> Cow<'_, Bits> {
-        let mut sets = self.with_codes(admits);
-        match (sets.next(), sets.next()) {
-            (Some(one), None) => Cow::Borrowed(one),
-            _ => Cow::Owned(Bits::union(self.with_codes(admits))),
+        for (_, family) in self.through(filters, torque, left_out).iter() {
+            counts[usize::from(family.traits.codes[column])] += u64::from(family.count);
         }
-    }
-
-    fn with_codes<'d, 'a>(&'d self, admits: &'a Admits) -> impl Iterator<Item = &'d Bits> + use<'d, 'a> {
-        let codes = (0_u16..).zip(&admits.codes).filter(|(_, admitted)| **admitted).map(|(code, _)| code);
-        codes.filter_map(|code| self.columns[admits.at].families(code))
+        counts
     }
 }

@@ -1,6 +1,6 @@
 //! Counts: of all that answers a question, and of the values of fields.
 
-use super::Admitted;
+use super::{Admitted, All};
 use super::first::Search;
 use crate::query::{Facet, Query};
 use crate::store::{Column, Entry, Family};
@@ -11,11 +11,12 @@ type Counted<'s> = (u32, &'s Family, u64);
 impl<'s> Search<'s> {
     /// How many records of each family get through.
     pub fn counts(&self) -> Vec<Counted<'s>> {
-        let families = self.families.list.iter();
+        let All { list, members } = self.families.all();
+        let families = list.iter();
         if self.parts.is_open() {
             return families.map(|(number, family)| (*number, *family, u64::from(family.count))).collect();
         }
-        let smallest = self.parts.must.first().filter(|one_of| one_of.size < self.families.members);
+        let smallest = self.parts.must.first().filter(|one_of| one_of.size < *members);
         let Some(smallest) = smallest else {
             let has = |family: &Family| family.members.iter().filter(|slot| self.parts.has(*slot)).count() as u64;
             return families.map(|(number, family)| (*number, *family, has(family))).collect();
@@ -41,8 +42,7 @@ pub fn facets(search: &Search<'_>, query: &Query) -> Vec<Facet> {
         let counts = if own.is_some() && search.parts.is_open() {
             search.directory.tally(&query.filters, &query.torque, own, at)
         } else if own.is_some() {
-            let through = search.directory.families_through(&query.filters, &query.torque, own);
-            let families = Admitted::of(search.directory, through);
+            let families = Admitted::of(search.directory.through(&query.filters, &query.torque, own));
             by_code(&Search { families, ..*search }.counts(), at, column)
         } else {
             by_code(of_all.get_or_insert_with(|| search.counts()), at, column)

@@ -4,7 +4,7 @@
 //! to *gather* the records of the smallest set that all must be in, to *walk* through all ids in their order, and to
 //! *merge* the families, whose members are in the order of their ids.
 
-use super::Admitted;
+use super::{Admitted, All};
 use super::order::{Key, Order, Side};
 use super::parts::Parts;
 use crate::store::{Directory, Family, Members, Spot};
@@ -21,27 +21,31 @@ pub struct Search<'s> {
     pub parts: &'s Parts,
 }
 
-/// A set of up to so many records is simply gathered.
-const FEW: u64 = 256;
+/// A set of up to so many records is simply gathered: to go through families first would cost as much.
+const FEW: u64 = 1000;
 
 impl Search<'_> {
     /// The first slots in the order of the question, at most as many as are wanted.
     pub fn first(&self, order: &Order<'_>, wanted: usize) -> Vec<u32> {
-        if self.families.members == 0 {
+        let gathering = self.parts.must.first().map(|one_of| one_of.size);
+        if gathering.is_some_and(|size| size <= FEW) {
+            return self.gather(order, wanted);
+        }
+        let All { list, members } = self.families.all();
+        if *members == 0 {
             return Vec::new();
         }
         // Gathering and merging come to an end whatever is asked; the other ways are given up when they cost more.
-        let gathering = self.parts.must.first().map(|one_of| one_of.size);
         let expected = self.steps_expected(wanted);
         match gathering {
-            Some(size) if size <= FEW || size <= expected => self.gather(order, wanted),
+            Some(size) if size <= expected => self.gather(order, wanted),
             Some(size) => {
                 let tried =
                     if order.is_by_id() { self.walk(order, wanted, size) } else { self.merge(order, wanted, size) };
                 tried.unwrap_or_else(|| self.gather(order, wanted))
             }
             None => {
-                let merging = 4 * self.families.list.len() as u64;
+                let merging = 4 * list.len() as u64;
                 let walked =
                     if order.is_by_id() && expected <= merging { self.walk(order, wanted, 2 * merging) } else { None };
                 walked.or_else(|| self.merge(order, wanted, u64::MAX)).unwrap_or_default()
@@ -55,19 +59,25 @@ impl Search<'_> {
         let all = self.directory.slots().max(1) as f64;
         let share = |count: u64| (count as f64 / all).min(1.0);
         let shares = self.parts.must.iter().map(|one_of| share(one_of.size));
-        let all_shares: f64 = shares.product::<f64>() * share(self.families.members);
+        let all_shares: f64 = shares.product::<f64>() * share(self.families.all().members);
         (wanted as f64 / all_shares.max(1e-9)) as u64
     }
 
     pub(super) fn gather(&self, order: &Order<'_>, wanted: usize) -> Vec<u32> {
         let Some((smallest, others)) = self.parts.must.split_first() else { return Vec::new() };
-        let mut known: HashMap<u32, (Key, Side)> = HashMap::new();
-        let of_all = order.is_by_id().then(|| order.of_family(&Family::default()));
+        let mut sides: HashMap<u32, Side> = HashMap::new();
+        // Ids alone decide, and the end of the page before is one: any family tells where that is.
+        let by_id = order.is_by_id().then(|| order.side(&Family::default()));
         // The best ones so far, the last of them on top.
         let mut found: BinaryHeap<(Key, u64, u32)> = BinaryHeap::with_capacity(wanted + 1);
         for slot in smallest.together().iter() {
             let Some((label, number, family)) = self.admitted(slot) else { continue };
-            let (key, side) = of_all.unwrap_or_else(|| *known.entry(number).or_insert_with(|| order.of_family(family)));
+            let key = order.key(family);
+            let side = match by_id {
+                Some(side) => side,
+                None if order.begins() => Side::Behind,
+                None => *sides.entry(number).or_insert_with(|| order.side(family)),
+            };
             let label = order.rising(label);
             let is_behind = match side {
                 Side::Before => false,
@@ -117,7 +127,7 @@ impl Search<'_> {
         /// So many groups are looked for one by one: mostly the first ones are enough, and sorting costs more.
         const LOOKED_FOR: usize = 4;
         let mut keyed: Vec<(Key, &Family)> =
-            self.families.list.iter().map(|(_, family)| (order.key(family), *family)).collect();
+            self.families.all().list.iter().map(|(_, family)| (order.key(family), *family)).collect();
         let mut rest = keyed.as_mut_slice();
         let mut found = Vec::with_capacity(wanted);
         let mut steps_left = steps;

@@ -11,9 +11,10 @@ mod parts;
 
 use super::super::StoreError;
 use crate::query::{Answer, Field, Query};
-use crate::store::{Directory, Family, Store};
+use crate::store::{Directory, Family, Store, Through};
 use first::Search;
 use parts::Parts;
+use std::cell::OnceCell;
 use std::sync::Arc;
 
 /// An answer before its records are read.
@@ -41,8 +42,8 @@ pub fn slots(store: &Store, query: &Query) -> Result<Option<Slots>, StoreError> 
     }
     let Some(order) = order::Order::of(query, &directory) else { return Ok(None) };
     let Some(parts) = Parts::of(store, query)? else { return Ok(None) };
-    let through = directory.families_through(&query.filters, &query.torque, None);
-    let search = Search { directory: &directory, families: Admitted::of(&directory, through), parts: &parts };
+    let through = directory.through(&query.filters, &query.torque, None);
+    let search = Search { directory: &directory, families: Admitted::of(through), parts: &parts };
     let mut slots = search.first(&order, query.take + 1);
     let more = slots.len() > query.take;
     slots.truncate(query.take);
@@ -52,29 +53,33 @@ pub fn slots(store: &Store, query: &Query) -> Result<Option<Slots>, StoreError> 
     Ok(Some(Slots { directory: directory.clone(), slots, beside }))
 }
 
-/// Families that get through, to be gone through and to be asked about.
+/// Families that get through, to be asked about, and to be gone through, which costs more.
 pub struct Admitted<'d> {
+    through: Through<'d>,
+    all: OnceCell<All<'d>>,
+}
+
+/// The families that get through, each with its number, and how many members they have.
+struct All<'d> {
     list: Vec<(u32, &'d Family)>,
-    /// A bit for each family.
-    bits: Vec<u64>,
-    /// How many members they have.
     members: u64,
 }
 
 impl<'d> Admitted<'d> {
-    fn of(directory: &Directory, list: Vec<(u32, &'d Family)>) -> Self {
-        let mut bits = vec![0; directory.families().div_ceil(64)];
-        let mut members = 0;
-        for (number, family) in &list {
-            bits[*number as usize / 64] |= 1 << (number % 64);
-            members += u64::from(family.count);
-        }
-        Self { list, bits, members }
+    fn of(through: Through<'d>) -> Self {
+        Self { through, all: OnceCell::new() }
     }
 
     #[inline]
     fn has(&self, family: u32) -> bool {
-        self.bits.get(family as usize / 64).is_some_and(|word| word & (1 << (family % 64)) != 0)
+        self.through.has(family)
+    }
+
+    fn all(&self) -> &All<'d> {
+        self.all.get_or_init(|| {
+            let list: Vec<_> = self.through.iter().collect();
+            All { members: list.iter().map(|(_, family)| u64::from(family.count)).sum(), list }
+        })
     }
 }
 

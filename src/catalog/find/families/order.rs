@@ -84,9 +84,9 @@ impl<'q> Order<'q> {
         self.sorts.is_empty()
     }
 
-    /// What a family is ordered by, and where its members are in relation to the end of the page before.
-    pub fn of_family(&self, family: &Family) -> (Key, Side) {
-        (self.key(family), self.side(family))
+    /// Whether this is the first page.
+    pub fn begins(&self) -> bool {
+        self.after.is_none()
     }
 
     /// What a family is ordered by.

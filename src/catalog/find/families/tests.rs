@@ -88,8 +88,8 @@ fn every_way_leads_to_what_looking_at_all_finds() {
             let naive = catalog.find_by_looking_at_all(&query).expect("an answer");
             let order = Order::of(&query, &directory).expect("families have this order");
             let parts = Parts::of(store, &query).expect("a read").expect("the index has these");
-            let through = directory.families_through(&query.filters, &query.torque, None);
-            let search = Search { directory: &directory, families: Admitted::of(&directory, through), parts: &parts };
+            let families = Admitted::of(directory.through(&query.filters, &query.torque, None));
+            let search = Search { directory: &directory, families, parts: &parts };
             let named = |slots: Vec<u32>| slots.iter().map(|slot| directory.id(*slot).to_owned()).collect::<Vec<_>>();
             let expected = ids(&naive.items);
             prop_assert_eq!(named(search.first(&order, take)), &expected[..], "chosen");
