@@ -7,7 +7,7 @@ use super::priors::{Priors, Spread};
 use super::series::InSeries;
 use super::smooth::median;
 use rayon::prelude::*;
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 
 /// What comparable records of the book say: the same thread and class in another joint.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -65,8 +65,8 @@ impl Comparables {
     pub fn of(entries: &[Entry]) -> Self {
         let members = Index::of(entries.len(), |i| group(&entries[i]));
         let come_to = |(key, group): &(u64, &[u32])| {
-            let members: Vec<usize> = group.iter().map(|i| *i as usize).collect();
-            (*key, Group::of(entries, &members))
+            let members: Vec<Member> = group.iter().map(|i| Member::of(&entries[*i as usize])).collect();
+            (*key, Group::of(&members))
         };
         let groups = members.groups().par_iter().map(come_to).collect();
         Self { members, groups }
@@ -75,7 +75,7 @@ impl Comparables {
     /// What they say of one of the entries; nothing where there are none.
     #[must_use]
     pub fn get(&self, entry: &Entry) -> Option<Comparable> {
-        self.groups.get(&group(entry)?)?.says(entry)
+        self.groups.get(&group(entry)?)?.says(Member::of(entry))
     }
 
     /// Enters an entry that has come; gives the group that is to be looked at again.
@@ -92,18 +92,27 @@ impl Comparables {
         Some(group)
     }
 
-    /// Looks at a group again, and gives the entries of which something else is said now, those that have come aside.
-    pub fn look_again(&mut self, entries: &[Entry], group: u64) -> Vec<usize> {
-        let members: Vec<usize> = self.members.group(group).collect();
-        let now = Group::of(entries, &members);
-        let before = self.groups.remove(&group);
-        let said_before = |entry: &Entry| before.as_ref().and_then(|before| before.says(entry));
-        let is_other = |i: &usize| now.says(&entries[*i]) != said_before(&entries[*i]);
-        let changed = members.iter().copied().filter(is_other).collect();
-        if !members.is_empty() {
-            self.groups.insert(group, now);
+    /// Looks at groups again, and gives the entries of which something else is said now, those that have come aside.
+    pub fn look_again(&mut self, entries: &[Entry], groups: &BTreeSet<u64>) -> Vec<usize> {
+        let again = |key: &u64| {
+            let members: Vec<Member> = self.members.group(*key).map(|i| Member::of(&entries[i])).collect();
+            let (now, before) = (Group::of(&members), self.groups.get(key));
+            let said_before = |member| before.and_then(|before| before.says(member));
+            let is_other = |(_, member): &(usize, &Member)| now.says(**member) != said_before(**member);
+            let changed = self.members.group(*key).zip(&members).filter(is_other).map(|(i, _)| i);
+            let changed: Vec<usize> = changed.collect();
+            (*key, (!members.is_empty()).then_some(now), changed)
+        };
+        let found: Vec<_> = groups.par_iter().map(again).collect();
+        let mut all = Vec::new();
+        for (key, now, changed) in found {
+            match now {
+                Some(now) => drop(self.groups.insert(key, now)),
+                None => drop(self.groups.remove(&key)),
+            }
+            all.extend(changed);
         }
-        changed
+        all
     }
 }
 
@@ -133,7 +142,21 @@ impl Sums {
     }
 }
 
-/// What the entries of a group come to.
+/// What is compared of an entry: ln(torque in newton-metres), and its joint in its document.
+#[derive(Debug, Clone, Copy)]
+struct Member {
+    value: f64,
+    place: u64,
+}
+
+impl Member {
+    fn of(entry: &Entry) -> Self {
+        let value = entry.stated.ln_newton_meters().unwrap_or(0.0);
+        Self { value, place: joined(entry.joint, entry.document) }
+    }
+}
+
+/// What the members of a group come to.
 #[derive(Debug)]
 struct Group {
     /// The middle of their values, and how far from it one counts.
@@ -145,18 +168,17 @@ struct Group {
 }
 
 impl Group {
-    fn of(entries: &[Entry], members: &[usize]) -> Self {
-        let value = |i: &usize| ln_torque(&entries[*i]);
+    fn of(members: &[Member]) -> Self {
         // A few wrong values among many must not make everything probable: what lies far out counts as if nearer.
         const FAR: f64 = 3.0;
-        let middle = median(members.iter().map(value).collect());
-        let deviation = 1.5 * median(members.iter().map(|i| (value(i) - middle).abs()).collect());
+        let middle = median(members.iter().map(|member| member.value).collect());
+        let deviation = 1.5 * median(members.iter().map(|member| (member.value - middle).abs()).collect());
         let reach = FAR * deviation.max(BETWEEN_DOCUMENTS);
         let mut group = Self { middle, reach, all: Sums::default(), joints: HashMap::new() };
-        for entry in members.iter().map(|i| &entries[*i]) {
-            let value = group.value(entry);
+        for member in members {
+            let value = group.value(*member);
             group.all = group.all.plus(value);
-            let joint = group.joints.entry(place(entry)).or_default();
+            let joint = group.joints.entry(member.place).or_default();
             *joint = joint.plus(value);
         }
         group.joints.retain(|_, sums| sums.0 > 1.5);
@@ -164,25 +186,16 @@ impl Group {
         group
     }
 
-    fn value(&self, entry: &Entry) -> f64 {
-        ln_torque(entry).clamp(self.middle - self.reach, self.middle + self.reach)
+    fn value(&self, member: Member) -> f64 {
+        member.value.clamp(self.middle - self.reach, self.middle + self.reach)
     }
 
     /// What the others say of one of them: those of other joints, or of the same joint in another document.
-    fn says(&self, entry: &Entry) -> Option<Comparable> {
-        let own = self.joints.get(&place(entry)).copied();
-        let own = own.unwrap_or_else(|| Sums::default().plus(self.value(entry)));
+    fn says(&self, member: Member) -> Option<Comparable> {
+        let own = self.joints.get(&member.place).copied();
+        let own = own.unwrap_or_else(|| Sums::default().plus(self.value(member)));
         self.all.minus(own).comparable()
     }
-}
-
-fn ln_torque(entry: &Entry) -> f64 {
-    entry.stated.ln_newton_meters().unwrap_or(0.0)
-}
-
-/// Its joint in its document.
-fn place(entry: &Entry) -> u64 {
-    joined(entry.joint, entry.document)
 }
 
 /// What the class alone lets expect of ln(torque in newton-metres); nothing where strength is unknown or does not

@@ -15,6 +15,7 @@ use super::peers::{Peers, Ways, class, thread};
 use super::printed::{Agreement, Agreements};
 use super::priors::Priors;
 use super::series_of_book::Series;
+use fixedbitset::FixedBitSet;
 use rayon::prelude::*;
 use std::cmp::Ordering;
 use std::collections::{BTreeSet, HashMap, HashSet};
@@ -38,6 +39,9 @@ pub struct Ledger {
     /// How many places are empty.
     gone: usize,
 }
+
+/// Places of entries: a bit for each, since one that comes may put all others in doubt.
+type Places = FixedBitSet;
 
 /// The number of the record of an entry that was struck out.
 const STRUCK: usize = usize::MAX;
@@ -144,7 +148,7 @@ impl Ledger {
             self.enter(entry, order, &mut touched);
         }
         let changed = self.look_again(&touched, order);
-        self.judge_again(&self.in_doubt(&touched, &changed))
+        self.judge_again(&self.in_doubt(&touched, changed))
     }
 
     fn strike(&mut self, place: usize, touched: &mut Touched) {
@@ -187,29 +191,30 @@ impl Ledger {
     }
 
     /// Works out the touched groups again; gives the entries of which one of them says something else now.
-    fn look_again(&mut self, touched: &Touched, order: BookOrder<'_>) -> HashSet<usize> {
+    fn look_again(&mut self, touched: &Touched, order: BookOrder<'_>) -> Places {
         let entries = &self.entries;
-        let mut changed: HashSet<usize> = touched.come.iter().copied().collect();
-        for group in &touched.comparables {
-            changed.extend(self.comparables.look_again(entries, *group));
-        }
-        let members = |column: u64| -> Vec<usize> { self.ways.columns.group(column).collect() };
+        let mut changed = Places::with_capacity(entries.len());
+        changed.extend(touched.come.iter().copied());
+        changed.extend(self.comparables.look_again(entries, &touched.comparables));
+        let by_column = &self.ways.columns;
         let comes_before =
             |a: usize, b: usize| order(entries[a].record, entries[b].record).then(a.cmp(&b)) == Ordering::Less;
         for (document, columns) in &touched.columns {
-            let columns = (*document, columns);
-            changed.extend(self.series.look_again(entries, columns, &members, &comes_before, &self.priors));
+            let touched = (*document, columns);
+            changed.extend(self.series.look_again(entries, touched, by_column, &comes_before, &self.priors));
         }
         for (class, column) in &touched.tables {
-            changed.extend(self.copies.look_again(entries, *class, *column, &members(*column)));
+            let members: Vec<usize> = by_column.group(*column).collect();
+            changed.extend(self.copies.look_again(entries, *class, *column, &members));
         }
         changed
     }
 
     /// The entries about which something else may be found now.
-    fn in_doubt(&self, touched: &Touched, changed: &HashSet<usize>) -> Vec<usize> {
+    fn in_doubt(&self, touched: &Touched, changed: Places) -> Vec<usize> {
         let ways = &self.ways;
-        let mut doubt = changed.clone();
+        let documents: HashSet<u64> = changed.ones().map(|i| self.entries[i].document).collect();
+        let mut doubt = changed;
         for column in touched.columns.values().flatten() {
             // The units of a column, and how it is rounded, tell about each of its entries.
             doubt.extend(ways.columns.group(*column).chain(ways.without_size.group(*column)));
@@ -223,10 +228,9 @@ impl Ledger {
         let threads = touched.threads.iter().flat_map(|thread| ways.threads.group(*thread));
         let classes = touched.classes.iter().flat_map(|class| ways.classes.group(*class));
         doubt.extend(joints.chain(threads).chain(classes).filter(is_suspicious));
-        let documents: HashSet<u64> = changed.iter().map(|i| self.entries[*i].document).collect();
         let documents = documents.iter().chain(touched.columns.keys());
-        doubt.extend(documents.filter_map(|document| self.twins.get(document)).flatten());
-        doubt.into_iter().filter(|place| !touched.gone.contains(place)).collect()
+        doubt.extend(documents.filter_map(|document| self.twins.get(document)).flatten().copied());
+        doubt.ones().filter(|place| !touched.gone.contains(place)).collect()
     }
 
     fn judge_again(&mut self, places: &[usize]) -> BTreeSet<usize> {

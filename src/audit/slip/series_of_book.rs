@@ -42,27 +42,25 @@ impl Series {
         self.by_entry.get(i)
     }
 
-    /// Looks again at columns of a document that have gained or lost entries, and at those beside them. `members` are
-    /// the entries of a column in the order of the book, in which `comes_before` tells who is first. Gives the entries of
+    /// Looks again at columns of a document that have gained or lost entries, and at those beside them. `columns` are
+    /// the entries by their column, in the order of the book, in which `comes_before` tells who is first. Gives the entries of
     /// which something else is said now.
     pub fn look_again(
         &mut self,
         entries: &[Entry],
         (document, touched): (u64, &BTreeSet<u64>),
-        members: &(dyn Fn(u64) -> Vec<usize> + Sync),
+        columns: &Index,
         comes_before: &dyn Fn(usize, usize) -> bool,
         priors: &Priors,
     ) -> Vec<usize> {
         self.by_entry.grow(entries.len());
-        let members = |column: u64| -> Vec<usize> {
-            members(column).into_iter().filter(|i| entries[*i].ln_stress().is_some()).collect()
-        };
+        let members = |column: u64| columns.group(column).filter(|i| entries[*i].ln_stress().is_some());
         let order = self.order.entry(document).or_default();
         let mut near: HashSet<u64> = beside(order, touched).into_iter().collect();
         order.retain(|column| !touched.contains(column));
         for column in touched {
-            if let Some(first) = members(*column).first() {
-                let is_before = |other: &u64| members(*other).first().is_some_and(|other| comes_before(*other, *first));
+            if let Some(first) = members(*column).next() {
+                let is_before = |other: &u64| members(*other).next().is_some_and(|other| comes_before(other, first));
                 order.insert(order.partition_point(is_before), *column);
             }
         }
@@ -73,7 +71,7 @@ impl Series {
         let found = runs.flat_map(|run| {
             let from = run[0].saturating_sub(EACH_WAY);
             let to = (run[run.len() - 1] + EACH_WAY + 1).min(order.len());
-            let columns = order[from..to].par_iter().map(|column| Column::new(entries, members(*column)));
+            let columns = order[from..to].par_iter().map(|column| Column::new(entries, members(*column).collect()));
             let columns: Vec<Column> = columns.collect();
             let judged = run.par_iter().flat_map_iter(|place| {
                 let silent = columns[place - from].members.iter().map(|i| (*i, None));

@@ -6,7 +6,7 @@
 //! about it may be something else now. What is found about others may be too, since all torques of the book are evidence and
 //! records can share a part number; so whoever is told this is told up to which change the book had been audited.
 
-use super::super::{Catalog, CatalogError};
+use super::super::{Catalog, CatalogError, Deadline};
 use super::live_audit::AsOf;
 use crate::audit::AuditSummary;
 use crate::query::{State, Stored};
@@ -58,19 +58,29 @@ impl NotYet {
 }
 
 impl Catalog {
-    /// What the last finished audit says about a record in force that was just read. Nothing comes back where that has to be
-    /// waited for.
+    /// What the last finished audit says about a record in force that was just read. Nothing comes back where that would have
+    /// to be waited for.
     ///
     /// # Errors
     /// If the store can't be read, or is damaged.
     pub fn audited_lately(&self, stored: &Stored) -> Result<Option<Lately>, CatalogError> {
+        self.audited_lately_by(Deadline::at(Instant::now()), stored)
+    }
+
+    /// The same for one who waits so long for the first step of the next audit, which has what the last one says to itself.
+    pub(super) fn audited_lately_by(
+        &self,
+        deadline: Deadline,
+        stored: &Stored,
+    ) -> Result<Option<Lately>, CatalogError> {
         let head = self.store().head();
         let Some(known) = self.inner.audit.known.load_full() else { return self.kept_lately(stored, &head) };
         let is_of_now = known.is_of(&head);
         if stored.state != State::Current || !(is_of_now || self.is_still_true(&known, &head, &stored.record)?) {
             return Ok(None);
         }
-        let summary = known.audit().summary_in_force(stored.record.id(), stored.sequence);
+        let Some(audit) = known.audit_by(deadline) else { return Ok(None) };
+        let summary = audit.summary_in_force(stored.record.id(), stored.sequence);
         Ok(summary.map(|summary| Lately { summary, up_to: (!is_of_now).then_some(known.sequence) }))
     }
 

@@ -68,7 +68,13 @@ impl AsOf {
         self.audit.read().unwrap_or_else(PoisonError::into_inner)
     }
 
-    fn audit_to_change(&self) -> RwLockWriteGuard<'_, LiveAudit> {
+    /// The same for one who waits no longer than so while somebody changes it; nothing where that takes longer.
+    pub(super) fn audit_by(&self, deadline: Deadline) -> Option<RwLockReadGuard<'_, LiveAudit>> {
+        let tried = deadline.tried(|| unpoisoned(self.audit.try_read())).ok()?;
+        Some(tried.unwrap_or_else(|| self.audit()))
+    }
+
+    pub(super) fn audit_to_change(&self) -> RwLockWriteGuard<'_, LiveAudit> {
         self.audit.write().unwrap_or_else(PoisonError::into_inner)
     }
 }

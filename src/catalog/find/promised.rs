@@ -115,9 +115,12 @@ impl Catalog {
     pub fn all_audited_lately(&self, stored: &[&Stored]) -> Result<AuditSoFar, CatalogError> {
         // Before they are asked about: what is pending is so after this change, whatever is audited meanwhile.
         let last = self.audited_up_to();
-        let lately = stored.iter().map(|stored| self.audited_lately(stored)).collect::<Result<Vec<_>, _>>()?;
+        let until = Instant::now() + PATIENCE;
+        let deadline = if self.is_audit_promised() { Deadline::at(until) } else { self.deadline };
+        let lately = stored.iter().map(|stored| self.audited_lately_by(deadline, stored));
+        let lately = lately.collect::<Result<Vec<_>, _>>()?;
         let is_pending = lately.iter().any(Option::is_none);
-        if is_pending && let Some(summaries) = self.soon(true, |by| self.audit_summaries_by(by, stored))? {
+        if is_pending && let Some(summaries) = self.soon(until, true, |by| self.audit_summaries_by(by, stored))? {
             return Ok(AuditSoFar::of_now(summaries));
         }
         let told = lately.iter().flatten().filter_map(|lately| lately.up_to);
@@ -132,7 +135,7 @@ impl Catalog {
     /// If the store can't be read, or is damaged.
     pub fn audit_so_far_within(&self, path: &str) -> Result<(Option<AuditSummary>, Option<u64>), CatalogError> {
         let last = self.audited_up_to();
-        let summary = self.soon(false, |by| self.audit_summary_within_by(by, path))?;
+        let summary = self.soon(Instant::now() + PATIENCE, false, |by| self.audit_summary_within_by(by, path))?;
         Ok((summary, summary.is_none().then_some(last)))
     }
 
@@ -141,20 +144,21 @@ impl Catalog {
     /// # Errors
     /// If the store can't be read, or is damaged.
     pub fn audit_soon(&self, scope: &AuditScope) -> Result<Option<Vec<Finding>>, CatalogError> {
-        self.soon(matches!(scope, AuditScope::Ids(_)), |by| self.audit_by(by, scope))
+        self.soon(Instant::now() + PATIENCE, matches!(scope, AuditScope::Ids(_)), |by| self.audit_by(by, scope))
     }
 
     /// What the audit of the book as it is says; nothing where one who was promised that audit would have to wait for it longer
     /// than they do. Who asks about records only is answered by one that is under way, too.
     fn soon<T>(
         &self,
+        until: Instant,
         is_about_records: bool,
         ask: impl FnOnce(Deadline) -> Result<T, CatalogError>,
     ) -> Result<Option<T>, CatalogError> {
         if !self.is_audit_promised() {
             return ask(self.deadline).map(Some);
         }
-        let (audit, until) = (&self.inner.audit, Instant::now() + PATIENCE);
+        let audit = &self.inner.audit;
         while Instant::now() < until {
             let (is_known, head) = (audit.known.load().is_some(), self.store().head());
             let can_be_asked = match audit.is_free() {
@@ -242,6 +246,36 @@ mod tests {
         book.promise_audit(Instant::now());
         let all = so_far(&book, ["g.h.f0", "a.b.f0"]);
         assert!(all.up_to.is_none() && all.summaries.iter().all(Option::is_some), "{all:?}");
+    }
+
+    #[test]
+    fn an_audit_that_has_the_last_one_to_itself_is_waited_for_a_moment_only() {
+        let book = Catalog::in_memory().unwrap();
+        import(&book, "a.b", 2);
+        book.await_audit().unwrap();
+        let stored = book.get(&"a.b.f0".parse().unwrap()).unwrap().unwrap();
+        let said = book.audited_lately(&stored).unwrap();
+        let summary = said.expect("it is audited").summary;
+        book.promise_audit(Instant::now() + FAR);
+        let audit = &book.inner.audit;
+        let (turn, known) = (audit.turn(), audit.known.load_full().unwrap());
+        audit.begin();
+        let changing = known.audit_to_change();
+        // Who answers others meanwhile does not wait at all.
+        assert_eq!(book.audited_lately(&stored).unwrap(), None);
+        let began = Instant::now();
+        let pending = book.all_audited_lately(&[&stored]).unwrap();
+        assert!(began.elapsed() >= PATIENCE);
+        assert_eq!(pending, AuditSoFar { summaries: vec![None], up_to: Some(book.sequence()) });
+        // Nor does anybody wait for nothing.
+        let told = std::thread::scope(|scope| {
+            let asking = scope.spawn(|| book.all_audited_lately(&[&stored]).unwrap());
+            std::thread::sleep(PATIENCE / 10);
+            drop(changing);
+            asking.join().unwrap()
+        });
+        assert_eq!(told, AuditSoFar { summaries: vec![Some(summary)], up_to: None });
+        drop(turn);
     }
 
     #[test]

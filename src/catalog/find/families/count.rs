@@ -1,7 +1,7 @@
 //! Counts: of all that answers a question, and of the values of fields.
 
-use super::{Admitted, All};
 use super::first::Search;
+use super::{Admitted, All};
 use crate::query::{Facet, Query};
 use crate::store::{Column, Entry, Family};
 

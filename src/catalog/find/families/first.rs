@@ -4,9 +4,9 @@
 //! to *gather* the records of the smallest set that all must be in, to *walk* through all ids in their order, and to
 //! *merge* the families, whose members are in the order of their ids.
 
-use super::{Admitted, All};
 use super::order::{Key, Order, Side};
 use super::parts::Parts;
+use super::{Admitted, All};
 use crate::store::{Directory, Family, Members, Spot};
 use std::cmp::Reverse;
 use std::collections::{BinaryHeap, HashMap};
