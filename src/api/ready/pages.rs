@@ -1,4 +1,4 @@
-//! Pages that were asked for, kept without their records, which are ready anyway.
+//! Pages that were asked for twice, kept without their records, which are ready anyway.
 //!
 //! Several look at the same list, or one looks at it again: as long as the book has not changed, the answer is the same, and
 //! neither has the question to be read nor anything to be searched for. With the next change of the book all of them are of the past.
