@@ -22,7 +22,7 @@ impl Default for FamilySet {
 
 impl FamilySet {
     /// How many there are.
-    pub fn len(&self) -> usize {
+    fn len(&self) -> usize {
         match self {
             Self::Few(numbers) => numbers.len(),
             Self::Many(_, count) => *count,

@@ -21,7 +21,7 @@ pub struct Search<'s> {
     pub parts: &'s Parts,
 }
 
-/// A set of up to so many records is simply gathered: to go through families first would cost as much.
+/// A set of up to so many records is simply gathered, without finding out first whether another way is shorter (judgement).
 const FEW: u64 = 1000;
 
 impl Search<'_> {
@@ -66,17 +66,14 @@ impl Search<'_> {
     pub(super) fn gather(&self, order: &Order<'_>, wanted: usize) -> Vec<u32> {
         let Some((smallest, others)) = self.parts.must.split_first() else { return Vec::new() };
         let mut sides: HashMap<u32, Side> = HashMap::new();
-        // Ids alone decide, and the end of the page before is one: any family tells where that is.
-        let by_id = order.is_by_id().then(|| order.side(&Family::default()));
         // The best ones so far, the last of them on top.
         let mut found: BinaryHeap<(Key, u64, u32)> = BinaryHeap::with_capacity(wanted + 1);
         for slot in smallest.together().iter() {
             let Some((label, number, family)) = self.admitted(slot) else { continue };
             let key = order.key(family);
-            let side = match by_id {
-                Some(side) => side,
-                None if order.begins() => Side::Behind,
-                None => *sides.entry(number).or_insert_with(|| order.side(family)),
+            let side = match order.begins() {
+                true => Side::Behind,
+                false => *sides.entry(number).or_insert_with(|| order.side(family)),
             };
             let label = order.rising(label);
             let is_behind = match side {
