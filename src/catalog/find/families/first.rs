@@ -24,7 +24,7 @@ pub struct Search<'s> {
 /// A set of up to so many records is simply gathered, without finding out first whether another way is shorter (judgement).
 const FEW: u64 = 1000;
 
-impl Search<'_> {
+impl<'s> Search<'s> {
     /// The first slots in the order of the question, at most as many as are wanted.
     pub fn first(&self, order: &Order<'_>, wanted: usize) -> Vec<u32> {
         let gathering = self.parts.must.first().map(|one_of| one_of.size);
@@ -123,7 +123,7 @@ impl Search<'_> {
     pub(super) fn merge(&self, order: &Order<'_>, wanted: usize, steps: u64) -> Option<Vec<u32>> {
         /// So many groups are looked for one by one: mostly the first ones are enough, and sorting costs more.
         const LOOKED_FOR: usize = 4;
-        let mut keyed: Vec<(Key, &Family)> =
+        let mut keyed: Vec<(Key, &'s Family)> =
             self.families.all().list.iter().map(|(_, family)| (order.key(family), *family)).collect();
         let mut rest = keyed.as_mut_slice();
         let mut found = Vec::with_capacity(wanted);
@@ -156,19 +156,20 @@ impl Search<'_> {
     fn merge_alike(
         &self,
         order: &Order<'_>,
-        families: &[(Key, &Family)],
+        families: &[(Key, &'s Family)],
         side: Side,
         wanted: usize,
         found: &mut Vec<u32>,
         steps_left: &mut u64,
     ) -> bool {
-        let mut heads = BinaryHeap::with_capacity(families.len());
-        for (_, family) in families {
+        let begin = |(_, family): &(Key, &'s Family)| {
             let mut run = Run::of(self.directory, order, &family.members, side);
-            if let Some(slot) = run.next(&family.members) {
-                heads.push(Reverse((order.rising(self.directory.label(slot)), slot, run, Unordered(family))));
-            }
-        }
+            Some((run.next(&family.members)?, run, Unordered(*family)))
+        };
+        // Where the labels lie is known before the first of them is compared, so memory is waited for once and not for each.
+        let begun: Vec<_> = families.iter().filter_map(begin).collect();
+        let head = |(slot, run, family)| Reverse((order.rising(self.directory.label(slot)), slot, run, family));
+        let mut heads: BinaryHeap<_> = begun.into_iter().map(head).collect::<Vec<_>>().into();
         while let Some(mut head) = heads.peek_mut() {
             if found.len() == wanted || *steps_left == 0 {
                 return found.len() == wanted;
