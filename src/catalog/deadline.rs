@@ -60,7 +60,14 @@ impl Catalog {
     /// The same book, for somebody who waits until then: what would take longer is an error.
     #[must_use]
     pub fn until(&self, deadline: Deadline) -> Self {
-        Self { inner: self.inner.clone(), deadline }
+        Self { inner: self.inner.clone(), deadline, waits: self.waits }
+    }
+
+    /// The same book, for somebody who keeps others from their answers as long as they wait: what the audit has not come to is told
+    /// to be pending at once.
+    #[must_use]
+    pub fn without_waiting(&self) -> Self {
+        Self { waits: false, ..self.clone() }
     }
 }
 

@@ -96,6 +96,8 @@ pub struct Catalog {
     inner: Arc<Inner>,
     /// Until when whoever has this waits for answers.
     deadline: Deadline,
+    /// Whether they wait for what others are at, where they are told something without that.
+    waits: bool,
 }
 
 #[derive(Debug)]
@@ -173,6 +175,7 @@ impl Catalog {
         Self {
             inner: Arc::new(Inner { store, snapshot, audit, kept_audit, allowed: None, copied: None }),
             deadline: Deadline::default(),
+            waits: true,
         }
     }
 

@@ -16,6 +16,8 @@ use std::time::{Duration, Instant};
 
 /// How long one who only looks at records waits for an audit that was promised.
 const PATIENCE: Duration = Duration::from_millis(500);
+/// The same where it has more than a few changes to take in.
+const LITTLE_PATIENCE: Duration = Duration::from_millis(50);
 /// So many changes are audited by whoever asks.
 const FEW: u64 = 500;
 
@@ -101,7 +103,7 @@ impl Catalog {
     /// # Errors
     /// If the store can't be read, or is damaged.
     pub fn audit_so_far(&self, stored: &[&Stored]) -> Result<AuditSoFar, CatalogError> {
-        if self.is_audit_promised() || self.store().is_for_reading() {
+        if !self.waits || self.is_audit_promised() || self.store().is_for_reading() {
             return self.all_audited_lately(stored);
         }
         Ok(AuditSoFar::of_now(self.audit_summaries(stored)?))
@@ -113,10 +115,13 @@ impl Catalog {
     /// # Errors
     /// If the store can't be read, or is damaged.
     pub fn all_audited_lately(&self, stored: &[&Stored]) -> Result<AuditSoFar, CatalogError> {
+        if stored.is_empty() {
+            return Ok(AuditSoFar::of_now(Vec::new()));
+        }
         // Before they are asked about: what is pending is so after this change, whatever is audited meanwhile.
         let last = self.audited_up_to();
-        let until = Instant::now() + PATIENCE;
-        let deadline = if self.is_audit_promised() { Deadline::at(until) } else { self.deadline };
+        let until = self.patient_until();
+        let deadline = if !self.waits || self.is_audit_promised() { Deadline::at(until) } else { self.deadline };
         let lately = stored.iter().map(|stored| self.audited_lately_by(deadline, stored));
         let lately = lately.collect::<Result<Vec<_>, _>>()?;
         let is_pending = lately.iter().any(Option::is_none);
@@ -135,7 +140,7 @@ impl Catalog {
     /// If the store can't be read, or is damaged.
     pub fn audit_so_far_within(&self, path: &str) -> Result<(Option<AuditSummary>, Option<u64>), CatalogError> {
         let last = self.audited_up_to();
-        let summary = self.soon(Instant::now() + PATIENCE, false, |by| self.audit_summary_within_by(by, path))?;
+        let summary = self.soon(self.patient_until(), false, |by| self.audit_summary_within_by(by, path))?;
         Ok((summary, summary.is_none().then_some(last)))
     }
 
@@ -144,7 +149,7 @@ impl Catalog {
     /// # Errors
     /// If the store can't be read, or is damaged.
     pub fn audit_soon(&self, scope: &AuditScope) -> Result<Option<Vec<Finding>>, CatalogError> {
-        self.soon(Instant::now() + PATIENCE, matches!(scope, AuditScope::Ids(_)), |by| self.audit_by(by, scope))
+        self.soon(self.patient_until(), matches!(scope, AuditScope::Ids(_)), |by| self.audit_by(by, scope))
     }
 
     /// What the audit of the book as it is says; nothing where one who was promised that audit would have to wait for it longer
@@ -155,11 +160,11 @@ impl Catalog {
         is_about_records: bool,
         ask: impl FnOnce(Deadline) -> Result<T, CatalogError>,
     ) -> Result<Option<T>, CatalogError> {
-        if !self.is_audit_promised() {
+        if self.waits && !self.is_audit_promised() {
             return ask(self.deadline).map(Some);
         }
         let audit = &self.inner.audit;
-        while Instant::now() < until {
+        loop {
             let (is_known, head) = (audit.known.load().is_some(), self.store().head());
             let can_be_asked = match audit.is_free() {
                 true => self.is_little_to_audit(&head),
@@ -174,16 +179,29 @@ impl Catalog {
             match audit.is_free() {
                 true if is_known => return Ok(None),
                 false if audit.under_way_for() > PATIENCE => return Ok(None),
+                _ if Instant::now() >= until => return Ok(None),
                 // The first audit is about to begin, or one has just begun.
                 _ => std::thread::sleep(PAUSE),
             }
         }
-        Ok(None)
+    }
+
+    /// Until when an audit that was promised is waited for.
+    fn patient_until(&self) -> Instant {
+        let (head, known) = (self.store().head(), self.inner.audit.known.load_full());
+        let takes_long = known.is_some_and(|known| !known.is_nearly_of(&head, FEW));
+        let patience = match self.waits {
+            false => Duration::ZERO,
+            true if takes_long => LITTLE_PATIENCE,
+            true => PATIENCE,
+        };
+        Instant::now() + patience
     }
 
     fn is_little_to_audit(&self, head: &Head) -> bool {
         let known = self.inner.audit.known.load_full();
-        known.is_some_and(|known| known.is_nearly_of(head, FEW) && !known.is_worn())
+        let few = if self.waits { FEW } else { 0 };
+        known.is_some_and(|known| known.is_nearly_of(head, few) && !known.is_worn())
     }
 
     /// The last change that had surely been audited, 0 if none was.
@@ -264,6 +282,10 @@ mod tests {
         // Who answers others meanwhile does not wait at all.
         assert_eq!(book.audited_lately(&stored).unwrap(), None);
         let began = Instant::now();
+        let pending = book.without_waiting().all_audited_lately(&[&stored]).unwrap();
+        assert!(began.elapsed() < PATIENCE / 5);
+        assert_eq!(pending, AuditSoFar { summaries: vec![None], up_to: Some(book.sequence()) });
+        let began = Instant::now();
         let pending = book.all_audited_lately(&[&stored]).unwrap();
         assert!(began.elapsed() >= PATIENCE);
         assert_eq!(pending, AuditSoFar { summaries: vec![None], up_to: Some(book.sequence()) });
@@ -275,7 +297,14 @@ mod tests {
             asking.join().unwrap()
         });
         assert_eq!(told, AuditSoFar { summaries: vec![Some(summary)], up_to: None });
-        drop(turn);
+        // Nor long for what will take longer.
+        import(&book, "c.d", FEW + 1);
+        let changing = known.audit_to_change();
+        let began = Instant::now();
+        let pending = book.all_audited_lately(&[&stored]).unwrap();
+        assert!((LITTLE_PATIENCE..PATIENCE).contains(&began.elapsed()), "{:?}", began.elapsed());
+        assert_eq!(pending, AuditSoFar { summaries: vec![None], up_to: Some(book.sequence() - FEW - 1) });
+        drop((changing, turn));
     }
 
     #[test]
