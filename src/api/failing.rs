@@ -87,16 +87,23 @@ pub fn changed(detail: impl Into<String>, found: &Found) -> Problem {
     Problem::new(&kinds::CHANGED_SINCE, detail).with("current", current)
 }
 
-/// Does here what only looks at what is in memory, where no audit has to be waited for; else away from the threads that
-/// answer. To go there and back costs more than most answers.
+/// Does here what only looks at what is in memory, without waiting for an audit; what does not come to all that can be said
+/// is done anew away from the threads that answer. To go there and back costs more than most answers.
 ///
 /// # Errors
 /// What the work says; 503 if the service is stopping.
 pub async fn at_once<T: Send + 'static>(
-    catalog: &Catalog,
-    work: impl FnOnce() -> Result<T, Problem> + Send + 'static,
+    catalog: Catalog,
+    work: impl Fn(&Catalog) -> Result<T, Problem> + Send + 'static,
+    is_all: impl FnOnce(&T) -> bool,
 ) -> Result<T, Problem> {
-    if catalog.is_audited() { work() } else { in_background(work).await }
+    if catalog.is_audited() {
+        let done = work(&catalog.without_waiting())?;
+        if is_all(&done) {
+            return Ok(done);
+        }
+    }
+    in_background(move || work(&catalog)).await
 }
 
 /// Does what takes a while away from the threads that answer.
@@ -109,5 +116,26 @@ pub async fn in_background<T: Send + 'static>(
     match actix_web::web::block(work).await {
         Ok(done) => done,
         Err(_) => Err(Problem::new(&kinds::NOT_READY, "the service is stopping")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::catalog::ImportOptions;
+    use std::thread;
+
+    #[actix_web::test]
+    async fn where_the_audit_would_be_waited_for_others_are_not_kept_from_their_answers() {
+        let book = Catalog::in_memory().unwrap();
+        book.await_audit().unwrap();
+        let here = thread::current().id();
+        let done_in = |is_all: bool| at_once(book.clone(), |_| Ok(thread::current().id()), move |_| is_all);
+        assert_eq!(done_in(true).await.unwrap(), here);
+        // It was not all that can be said.
+        assert_ne!(done_in(false).await.unwrap(), here);
+        let line = br#"{"kind":"joint","id":"skua.gangway.foot"}"#;
+        assert_eq!(book.import(line.as_slice(), &ImportOptions::default()).unwrap().stored, 1);
+        assert_ne!(done_in(true).await.unwrap(), here, "the audit is not up to date");
     }
 }

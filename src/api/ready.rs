@@ -1,4 +1,4 @@
-//! Records as they are sent, kept ready: the bytes and the tag of each, packed where that is worth it.
+//! Records as they are sent, kept ready: the bytes and the tag of each.
 //!
 //! All that goes into what is sent of a record is its revision and what the audit says of it in short. So what was made
 //! once serves wherever these two are the same again; and it need not even be asked whether they are as long as the book
@@ -6,10 +6,9 @@
 
 mod ahead;
 mod around;
-mod kept;
-mod packing;
 mod pages;
 mod places;
+mod shown;
 
 use crate::answer::json_bytes;
 use crate::catalog::{AuditSummary, Catalog, CatalogError, Lately, Listed, Mark, Stored};
@@ -19,28 +18,27 @@ use crate::view::{Entry, PageView};
 pub use ahead::Ahead;
 use arc_swap::ArcSwap;
 use around::Around;
-pub use kept::Shown;
-use kept::{Kept, Line};
-use packing::Packing;
+use hashbrown::DefaultHashBuilder;
 pub use pages::PageSent;
 use pages::{AskedOnce, Leaf, PAGE, link_to};
 pub use places::AtPosition;
 use places::{PLACE, Sitting};
 use quick_cache::Weighter;
-use quick_cache::sync::Cache;
+use quick_cache::sync::{Cache, DefaultLifecycle};
+pub use shown::Shown;
 use std::fmt;
-use std::sync::{Arc, OnceLock};
+use std::sync::Arc;
 
-/// How many bytes of memory what is kept of records may take: about 100,000 fasteners that are much alike.
-const BYTES_MAX: u64 = 32 << 20;
+/// How many bytes of memory what is kept of records may take: some 60,000 fasteners.
+const BYTES_MAX: u64 = 64 << 20;
 /// How many times less are kept of who sits where.
-const OF_PLACES: u64 = 2;
+const OF_PLACES: u64 = 4;
 /// How many times less of pages.
-const OF_PAGES: u64 = 8;
-/// About how many bytes a record has, as it is kept.
-const RECORD: u64 = 300;
-/// About how many bytes of memory a record costs besides what is kept of what is sent.
-const BESIDE: u64 = 140;
+const OF_PAGES: u64 = 16;
+/// About how many bytes of memory a record takes.
+const RECORD: u64 = 1100;
+/// About how many of these are not what is sent.
+const BESIDE: u64 = 200;
 
 /// Records as they are sent.
 #[derive(Clone)]
@@ -52,13 +50,12 @@ pub struct Ready {
 /// Those of one history: in another one the same numbers stand for other changes, and other records have the slots.
 struct OfEpoch {
     epoch: String,
-    /// By slot.
-    records: Cache<u32, Arc<Kept>, Weighed>,
+    /// By slot, which nobody outside can choose: a hash that is quick is good enough.
+    records: Cache<u32, Arc<Shown>, Weighed, DefaultHashBuilder>,
     places: Cache<Id, Arc<Sitting>, places::Weighed>,
     /// By address.
     pages: Cache<Box<str>, Arc<Leaf>, pages::Weighed>,
     asked_once: AskedOnce,
-    packing: OnceLock<Packing>,
 }
 
 /// A record as it is sent, and the change up to which the book had been audited where that is not the last one.
@@ -67,9 +64,9 @@ pub type AsAudited = (Arc<Shown>, Option<u64>);
 #[derive(Clone)]
 struct Weighed;
 
-impl Weighter<u32, Arc<Kept>> for Weighed {
-    fn weight(&self, _: &u32, kept: &Arc<Kept>) -> u64 {
-        kept.len() as u64 + BESIDE
+impl Weighter<u32, Arc<Shown>> for Weighed {
+    fn weight(&self, _: &u32, shown: &Arc<Shown>) -> u64 {
+        shown.line.len() as u64 + BESIDE
     }
 }
 
@@ -115,29 +112,29 @@ impl Ready {
         let mark = catalog.mark();
         let held = self.of(mark.epoch());
         let Some(slot) = catalog.slot_of(id)? else { return Ok(None) };
-        if let Some(kept) = held.records.get(&slot)
-            && kept.is_known_at(&mark)
-            && let Some(shown) = kept.shown(held.packing.get())
-        {
-            return Ok(Some((shown.into(), None)));
+        if let Some(known) = held.records.get(&slot).filter(|shown| shown.is_known_at(&mark)) {
+            return Ok(Some((known, None)));
         }
         let Ok(id) = id.parse::<Id>() else { return Ok(None) };
         let Some(stored) = catalog.get(&id)? else { return Ok(None) };
         if let Some((shown, up_to)) = held.told_still(catalog, slot, &stored)? {
-            return Ok(Some((shown.into(), Some(up_to))));
+            return Ok(Some((shown, Some(up_to))));
         }
         let Some(Lately { summary, up_to }) = catalog.audited_lately(&stored)? else {
-            let shown = catalog.is_audited().then(|| self.several(catalog, &mark, true, &[stored])).transpose()?;
-            return Ok(shown.and_then(|(mut shown, up_to)| Some((shown.pop()?, up_to))));
+            if !catalog.is_audited() {
+                return Ok(None);
+            }
+            let (mut shown, up_to) = self.several(&catalog.without_waiting(), &mark, true, &[stored])?;
+            return Ok(shown.pop().filter(|_| up_to.is_none()).map(|shown| (shown, None)));
         };
         let now = catalog.mark();
         // Where the history is another one by now, nobody knows which of the two this record is of.
         if now.epoch() != mark.epoch() {
             return Ok(None);
         }
-        let (shown, kept) = held.shown(slot, &stored, summary);
+        let shown = held.shown(slot, &stored, summary);
         if up_to.is_none() && now == mark {
-            kept.know_at(&mark);
+            shown.know_at(&mark);
         }
         Ok(Some((shown, up_to)))
     }
@@ -159,13 +156,11 @@ impl Ready {
         for stored in stored {
             let slot = held.as_ref().map(|_| catalog.slot_of(stored.record.id().as_str())).transpose()?.flatten();
             let beside = held.as_ref().zip(slot);
-            let known = beside.and_then(|(held, slot)| {
-                held.known(slot, stored.sequence, before)?.shown(held.packing.get()).map(Arc::new)
-            });
+            let known = beside.and_then(|(held, slot)| held.known(slot, stored.sequence, before));
             let shown = match (known, beside) {
                 (None, Some((held, slot))) => held.told_still(catalog, slot, stored)?.map(|(shown, up_to)| {
                     told_up_to = earlier(told_up_to, Some(up_to));
-                    Arc::new(shown)
+                    shown
                 }),
                 (known, _) => known,
             };
@@ -183,9 +178,9 @@ impl Ready {
                 let (Some((held, slot)), Some(audit)) = (beside, audit) else {
                     return Some(Arc::new(Shown::of(stored, audit)));
                 };
-                let (shown, kept) = held.shown(slot, stored, audit);
+                let shown = held.shown(slot, stored, audit);
                 if is_known {
-                    kept.know_at(before);
+                    shown.know_at(before);
                 }
                 Some(shown)
             })
@@ -221,10 +216,8 @@ impl Ready {
                 up_to: Entry::all_audited_up_to(&view.items),
             });
         }
-        let (shown, up_to) = self.several(catalog, &mark, query.as_of.is_none(), &page.items)?;
-        let lines: Vec<Line> = shown.into_iter().map(Line::Shown).collect();
-        let bytes = Around::of(&PageView::around(page)).with(&lines, None).unwrap_or_default();
-        Ok(PageSent { bytes, link, up_to })
+        let (records, up_to) = self.several(catalog, &mark, query.as_of.is_none(), &page.items)?;
+        Ok(PageSent { bytes: Around::of(&PageView::around(page)).with(&records), link, up_to })
     }
 
     /// A page, of which only those records are read that are not ready.
@@ -243,11 +236,11 @@ impl Ready {
         let others = catalog.read_listed(&listed, others)?;
         let (others, up_to) = self.several(catalog, before, true, &others)?;
         let mut others = others.into_iter();
-        let line = |known: Option<_>| known.map(Line::Kept).or_else(|| others.next().map(Line::Shown));
-        let Some(lines) = known.into_iter().map(line).collect::<Option<Vec<_>>>() else { return Ok(None) };
+        let shown = |known: Option<_>| known.or_else(|| others.next());
+        let Some(shown) = known.into_iter().map(shown).collect::<Option<Vec<_>>>() else { return Ok(None) };
         let link = listed.page.next.as_deref().and_then(|next| link_to(address, next));
         let around = Around::of(&PageView::around(listed.page));
-        let Some(bytes) = around.with(&lines, held.packing.get()) else { return Ok(None) };
+        let bytes = around.with(&shown);
         if is_kept && up_to.is_none() && catalog.mark() == *before {
             let known_at = before.sequence();
             held.keep_page(address, known_at, || Leaf { around, records, link: link.clone(), known_at });
@@ -267,50 +260,45 @@ impl OfEpoch {
         let about = |each: u64| usize::try_from(bytes_max / each).unwrap_or(usize::MAX);
         Self {
             epoch: epoch.to_owned(),
-            records: Cache::with_weighter(about(RECORD), bytes_max, Weighed),
+            records: Cache::with(
+                about(RECORD),
+                bytes_max,
+                Weighed,
+                DefaultHashBuilder::default(),
+                DefaultLifecycle::default(),
+            ),
             places: Cache::with_weighter(about(OF_PLACES * PLACE), bytes_max / OF_PLACES, places::Weighed),
             pages: Cache::with_weighter(about(OF_PAGES * PAGE), bytes_max / OF_PAGES, pages::Weighed),
             asked_once: AskedOnce::default(),
-            packing: OnceLock::new(),
         }
     }
 
     /// A revision as it is kept, if it was found out in this very state of the book that this is sent.
-    fn known(&self, slot: u32, change: u64, mark: &Mark) -> Option<Arc<Kept>> {
-        self.records.get(&slot).filter(|kept| kept.is_of(change) && kept.is_known_at(mark))
+    fn known(&self, slot: u32, change: u64, mark: &Mark) -> Option<Arc<Shown>> {
+        self.records.get(&slot).filter(|shown| shown.is_of(change) && shown.is_known_at(mark))
     }
 
     /// A revision as it was sent when the last audit was finished, and the change up to which that had looked, where it is
     /// still to be told.
-    fn told_still(&self, catalog: &Catalog, slot: u32, stored: &Stored) -> Result<Option<(Shown, u64)>, CatalogError> {
-        let Some(kept) = self.records.get(&slot).filter(|kept| kept.is_of(stored.sequence)) else { return Ok(None) };
-        let up_to = catalog.last_audit_still_told(stored, &self.epoch)?.filter(|up_to| kept.was_known_at(*up_to));
-        Ok(up_to.and_then(|up_to| Some((kept.shown(self.packing.get())?, up_to))))
+    fn told_still(
+        &self,
+        catalog: &Catalog,
+        slot: u32,
+        stored: &Stored,
+    ) -> Result<Option<(Arc<Shown>, u64)>, CatalogError> {
+        let Some(shown) = self.records.get(&slot).filter(|shown| shown.is_of(stored.sequence)) else { return Ok(None) };
+        let up_to = catalog.last_audit_still_told(stored, &self.epoch)?.filter(|up_to| shown.was_known_at(*up_to));
+        Ok(up_to.map(|up_to| (shown, up_to)))
     }
 
-    fn shown(&self, slot: u32, stored: &Stored, audit: AuditSummary) -> (Arc<Shown>, Arc<Kept>) {
-        if let Some(kept) = self.records.get(&slot)
-            && kept.is_of(stored.sequence)
-            && kept.is_audited_as(audit)
-            && let Some(shown) = kept.shown(self.packing.get())
-        {
-            return (shown.into(), kept);
-        }
-        let shown = Shown::of(stored, Some(audit));
-        let kept = Arc::new(Kept::of(&shown, audit, self.packing.get()));
-        self.records.insert(slot, kept.clone());
-        (shown.into(), kept)
-    }
-
-    /// Packs from now on, if these records are enough to learn from.
-    fn learn(&self, shown: &[Arc<Shown>]) {
-        let lines: Vec<_> = shown.iter().map(|shown| &shown.line).collect();
-        if let Some(packing) = Packing::learnt_from(&lines)
-            && self.packing.set(packing).is_ok()
-        {
-            // What is not packed takes the room of many.
-            self.records.clear();
-        }
+    /// A revision with what the audit says of it, kept from now on.
+    fn shown(&self, slot: u32, stored: &Stored, audit: AuditSummary) -> Arc<Shown> {
+        let held = self.records.get(&slot).filter(|shown| shown.is_of(stored.sequence) && shown.is_audited_as(audit));
+        held.unwrap_or_else(|| {
+            let shown = Arc::new(Shown::of(stored, Some(audit)));
+            self.records.insert(slot, shown.clone());
+            shown
+        })
     }
 
     /// Whether there is hardly any room that nothing has.

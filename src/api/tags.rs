@@ -11,7 +11,6 @@ use actix_web::http::StatusCode;
 use actix_web::http::header::{CACHE_CONTROL, ETAG, HeaderValue, IF_MATCH, IF_NONE_MATCH};
 use actix_web::{HttpRequest, HttpResponse};
 use sha2::{Digest, Sha256};
-use std::sync::Arc;
 
 /// The tag of a record at a revision: `"r17"`.
 #[must_use]
@@ -126,14 +125,13 @@ pub fn as_audited(mut response: HttpResponse, epoch: &str, up_to: Option<u64>) -
 
 /// A record as it is shown, or that the sender has it already.
 #[must_use]
-pub fn shown_unless_known(request: &HttpRequest, shown: Arc<Shown>) -> HttpResponse {
+pub fn shown_unless_known(request: &HttpRequest, shown: &Shown) -> HttpResponse {
     let tag = shown.tag();
     let is_known =
         request.headers().contains_key(IF_NONE_MATCH) && tag.to_str().is_ok_and(|tag| is_known(request, tag));
     let mut response = match is_known {
         true => HttpResponse::NotModified().finish(),
-        // Nobody else has it, as a rule: then its bytes are sent as they lie there.
-        false => reply::json_made(StatusCode::OK, Arc::unwrap_or_clone(shown).line),
+        false => reply::json_made(StatusCode::OK, shown.line.clone()),
     };
     response.headers_mut().insert(ETAG, tag);
     response.headers_mut().insert(CACHE_CONTROL, NO_CACHE);

@@ -1,6 +1,6 @@
 //! What closes a joint, and what sits where.
 
-use super::records::{absent, absent_as_of, audited_as_seen, id_in_path, moment_asked, there};
+use super::records::{absent, absent_as_of, audited_as_seen, id_in_path, moment_asked, there, waits_for_audit};
 use crate::api::app::Shared;
 use crate::api::asked::Asked;
 use crate::api::failing::{at_once, in_background};
@@ -10,7 +10,7 @@ use crate::api::reply;
 use crate::api::says::{NotFound, NotModified};
 use crate::api::sharing::BOOK_SEEN;
 use crate::api::tags;
-use crate::catalog::{Mark, PositionAsked};
+use crate::catalog::{Catalog, Mark, PositionAsked};
 use crate::record::{Fault, Head, Kind, POSITION_MAX, Place, Text};
 use crate::view::{Entry, JointFasteners, PositionView};
 use actix_web::http::StatusCode;
@@ -113,14 +113,17 @@ pub async fn position(shared: &Shared, request: &HttpRequest, id: &str, number: 
         return Ok(tags::tagged(HttpResponse::NotModified().finish(), &tag));
     }
     let (ready, as_seen) = (shared.ready.clone(), audited_as_seen(request));
-    let work = move || {
-        as_seen(&catalog)?;
+    let work = move |catalog: &Catalog| {
+        as_seen(catalog)?;
         let variant = variant.as_ref().map(Text::as_str);
-        let at = ready.position(&catalog, &id, &PositionAsked { position, head, variant, as_of })?;
-        at.ok_or_else(|| absent_as_of(&catalog, Kind::Joint, &id, as_of))
+        let at = ready.position(catalog, &id, &PositionAsked { position, head, variant, as_of })?;
+        at.ok_or_else(|| absent_as_of(catalog, Kind::Joint, &id, as_of))
     };
     // What was at another moment is not in memory.
-    let at = if as_of.is_none() { at_once(&shared.catalog, work).await? } else { in_background(work).await? };
+    let at = match as_of.is_none() && !waits_for_audit(request) {
+        true => at_once(catalog, work, |at| at.up_to.is_none()).await?,
+        false => in_background(move || work(&catalog)).await?,
+    };
     Ok(answered(at, &mark))
 }
 

@@ -67,15 +67,14 @@ pub fn at_hand(shared: &Shared, request: &HttpRequest, kind: Kind, id: &str) -> 
     if !request.query_string().is_empty() {
         return Ok(None);
     }
-    let Some((shown, up_to)) = shared.ready.one(&shared.catalog, id)?.filter(|(shown, _)| shown.about.kind == kind)
-    else {
+    let Some((shown, up_to)) = shared.ready.one(&shared.catalog, id)?.filter(|(shown, _)| shown.kind == kind) else {
         return Ok(None);
     };
     // Who names what they have seen is shown what the audit says of it.
-    if up_to.is_some() && request.headers().contains_key(BOOK_SEEN) {
+    if up_to.is_some() && waits_for_audit(request) {
         return Ok(None);
     }
-    let response = tags::shown_unless_known(request, shown);
+    let response = tags::shown_unless_known(request, &shown);
     Ok(Some(tags::as_audited(response, &shared.catalog.epoch(), up_to)))
 }
 
@@ -382,9 +381,14 @@ fn sent(PageSent { bytes, link, up_to }: PageSent, mark: &Mark) -> HttpResponse 
     response
 }
 
+/// Whether somebody names what they have seen: they wait until the audit has looked at that.
+pub fn waits_for_audit(request: &HttpRequest) -> bool {
+    request.headers().contains_key(BOOK_SEEN)
+}
+
 /// Sees to it that who names what they have seen is shown what the audit says of it.
 pub fn audited_as_seen(request: &HttpRequest) -> impl Fn(&Catalog) -> Result<(), CatalogError> + Send + use<> {
-    let waits = request.headers().contains_key(BOOK_SEEN);
+    let waits = waits_for_audit(request);
     move |catalog| if waits { catalog.await_audit() } else { Ok(()) }
 }
 
@@ -399,13 +403,17 @@ pub async fn list(shared: &Shared, request: &HttpRequest, kind: Option<Kind>) ->
     if tags::is_known(request, &tag) {
         return Ok(tags::tagged(HttpResponse::NotModified().finish(), &tag));
     }
-    let (is_short, as_seen) = (is_short(&query), audited_as_seen(request));
+    let (is_quick, as_seen) = (is_short(&query) && !waits_for_audit(request), audited_as_seen(request));
     let (address, is_kept) = (address(request).to_owned(), !wants_lenience(request));
-    let page = move || {
-        as_seen(&catalog)?;
-        Ok(ready.page(&catalog, &query, &address, is_kept)?)
+    let page = move |catalog: &Catalog| {
+        as_seen(catalog)?;
+        Ok(ready.page(catalog, &query, &address, is_kept)?)
     };
-    Ok(sent(if is_short { at_once(&shared.catalog, page).await? } else { in_background(page).await? }, &mark))
+    let page = match is_quick {
+        true => at_once(catalog, page, |page| page.up_to.is_none()).await?,
+        false => in_background(move || page(&catalog)).await?,
+    };
+    Ok(sent(page, &mark))
 }
 
 #[cfg(test)]

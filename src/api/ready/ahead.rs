@@ -1,13 +1,9 @@
 //! Making fasteners ready before somebody asks for them, as many as there is room for. They are what a workshop asks for
 //! most; joints are made ready as they are asked for.
-//!
-//! Some fasteners from all over the book are what packing is learnt from.
 
 use super::Ready;
 use crate::catalog::{Catalog, CatalogError};
 
-/// Fasteners that are learnt from, as far as they have room.
-const LEARNT_FROM: u32 = 40;
 /// Slots that are looked at before others get their turn: a millisecond, so that nobody is kept waiting for long.
 const AT_A_TIME: u32 = 24;
 
@@ -39,11 +35,6 @@ impl Ready {
         }
         let slots = catalog.slots().unwrap_or_default();
         let held = self.of(mark.epoch());
-        if held.packing.get().is_none() {
-            let step = (slots / LEARNT_FROM).max(1) as usize;
-            let stored = catalog.fasteners_in((0..slots).step_by(step))?;
-            held.learn(&self.several(catalog, &mark, true, &stored)?.0);
-        }
         let end = ahead.next.saturating_add(AT_A_TIME).min(slots);
         let stored = catalog.fasteners_in(ahead.next..end)?;
         self.several(catalog, &mark, true, &stored)?;

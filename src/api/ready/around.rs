@@ -1,11 +1,11 @@
 //! A view that was made without its records, into which they are put as they are sent.
 
-use super::kept::Line;
-use super::packing::Packing;
+use super::Shown;
 use crate::answer::json_bytes;
 use actix_web::web::Bytes;
 use memchr::memmem;
 use serde::Serialize;
+use std::sync::Arc;
 
 /// The bytes of a view without its records.
 #[derive(Debug)]
@@ -30,34 +30,29 @@ impl Around {
         self.bytes.len()
     }
 
-    /// The bytes that the whole view has; nothing if a record can't be unpacked.
-    pub fn with(&self, lines: &[Line], packing: Option<&Packing>) -> Option<Bytes> {
+    /// The bytes that the whole view has.
+    pub fn with(&self, records: &[Arc<Shown>]) -> Bytes {
         let (before, after) = self.bytes.split_at(self.place);
-        let mut whole = Vec::with_capacity(self.bytes.len() + length_of(lines));
+        let mut whole = Vec::with_capacity(self.bytes.len() + length_of(records));
         whole.extend_from_slice(before);
-        put_together(whole, lines, packing, after)
+        put_together(whole, records, after)
     }
 }
 
 /// How many bytes records have together.
-pub fn length_of(lines: &[Line]) -> usize {
-    lines.iter().map(Line::length).sum()
+pub fn length_of(records: &[Arc<Shown>]) -> usize {
+    records.iter().map(|shown| shown.line.len()).sum()
 }
 
-/// What is before some records, these, and what is after them; nothing if one can't be unpacked.
-pub fn put_together(before: Vec<u8>, lines: &[Line], packing: Option<&Packing>, after: &[u8]) -> Option<Bytes> {
+/// What is before some records, these, and what is after them.
+pub fn put_together(before: Vec<u8>, records: &[Arc<Shown>], after: &[u8]) -> Bytes {
     let mut whole = before;
-    for (at, line) in lines.iter().enumerate() {
+    for (at, line) in records.iter().map(|shown| &shown.line[..]).enumerate() {
         if at > 0 {
             whole.push(b',');
         }
-        if !line.write(packing, &mut whole) {
-            return None;
-        }
-        if whole.ends_with(b"\n") {
-            whole.pop();
-        }
+        whole.extend_from_slice(line.strip_suffix(b"\n").unwrap_or(line));
     }
     whole.extend_from_slice(after);
-    Some(whole.into())
+    whole.into()
 }

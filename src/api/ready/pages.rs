@@ -4,8 +4,7 @@
 //! neither has the question to be read nor anything to be searched for. With the next change of the book all of them are of the past.
 
 use super::around::Around;
-use super::kept::Line;
-use super::{OfEpoch, Ready};
+use super::{OfEpoch, Ready, Shown};
 use crate::catalog::{Catalog, Mark};
 use actix_web::http::header::HeaderValue;
 use actix_web::web::Bytes;
@@ -94,10 +93,9 @@ impl Ready {
         let mark = catalog.mark();
         let held = self.of(mark.epoch());
         let leaf = held.pages.get(address).filter(|leaf| leaf.known_at == mark.sequence())?;
-        let line = |&(slot, change): &(u32, u64)| held.known(slot, change, &mark).map(Line::Kept);
-        let lines: Vec<Line> = leaf.records.iter().map(line).collect::<Option<_>>()?;
-        let bytes = leaf.around.with(&lines, held.packing.get())?;
-        Some((PageSent { bytes, link: leaf.link.clone(), up_to: None }, mark))
+        let known = |&(slot, change): &(u32, u64)| held.known(slot, change, &mark);
+        let records: Vec<Arc<Shown>> = leaf.records.iter().map(known).collect::<Option<_>>()?;
+        Some((PageSent { bytes: leaf.around.with(&records), link: leaf.link.clone(), up_to: None }, mark))
     }
 }
 

@@ -6,7 +6,6 @@
 //! near is shown with what the audit says of it, and is made anew each time.
 
 use super::around::{length_of, put_together};
-use super::kept::Line;
 use super::{AsAudited, Ready, earlier};
 use crate::answer::json_bytes;
 use crate::catalog::{Catalog, CatalogError, Mark, PositionAsked, Seated, Seating, StandingOfJoint};
@@ -128,14 +127,14 @@ impl Ready {
             return Ok(None);
         }
         let held = self.of(mark.epoch());
-        let (mut lines, mut up_to) = (Vec::with_capacity(here.len()), None::<u64>);
+        let (mut records, mut up_to) = (Vec::with_capacity(here.len()), None::<u64>);
         for seated in here.iter().filter_map(|at| seating.seated(*at)) {
-            lines.push(match held.known(seated.slot, seated.change, mark) {
-                Some(kept) => Line::Kept(kept),
+            records.push(match held.known(seated.slot, seated.change, mark) {
+                Some(known) => known,
                 None => {
                     let Some((one, audited)) = self.one_seated(catalog, &seated)? else { return Ok(None) };
                     up_to = earlier(up_to, audited);
-                    Line::Shown(one)
+                    one
                 }
             });
         }
@@ -143,15 +142,15 @@ impl Ready {
         if catalog.mark().epoch() != mark.epoch() {
             return Ok(None);
         }
-        let before = before_the_seated(joint, asked.position, seating, &here, length_of(&lines));
-        let whole = put_together(before, &lines, held.packing.get(), b"]}\n");
-        Ok(whole.map(|bytes| AtPosition { has_joint: seating.has_joint(), bytes, up_to }))
+        let before = before_the_seated(joint, asked.position, seating, &here, length_of(&records));
+        let bytes = put_together(before, &records, b"]}\n");
+        Ok(Some(AtPosition { has_joint: seating.has_joint(), bytes, up_to }))
     }
 
     /// A fastener that is not ready.
     fn one_seated(&self, catalog: &Catalog, seated: &Seated) -> Result<Option<AsAudited>, CatalogError> {
         let Some(id) = catalog.id_in(seated.slot) else { return Ok(None) };
-        Ok(self.one(catalog, &id)?.filter(|(one, _)| one.about.change == seated.change))
+        Ok(self.one(catalog, &id)?.filter(|(one, _)| one.is_of(seated.change)))
     }
 
     fn position_anew(

@@ -138,7 +138,7 @@ fn compare_with(ready: &Ready, catalog: &Catalog, joints: Range<usize>) {
                     let bytes = json_bytes(entry);
                     assert_eq!(shown.line, bytes, "{id}");
                     assert_eq!(shown.tag(), tags::of_shown(entry.stored.revision, &bytes));
-                    assert_eq!(shown.about.kind, entry.stored.record.kind());
+                    assert_eq!(shown.kind, entry.stored.record.kind());
                 }
                 (None, None) => {}
                 (anew, shown) => panic!("{id}: {anew:?} is made anew, ready is {shown:?}"),
@@ -287,16 +287,12 @@ proptest! {
         steps in prop::collection::vec(step(), 1..24),
         is_narrow in any::<bool>(),
         has_directory in any::<bool>(),
-        is_packed in any::<bool>(),
     ) {
         let catalog = Catalog::in_memory().unwrap();
         if has_directory {
             catalog.keep_directory().unwrap();
         }
         let ready = Ready::with_room(if is_narrow { 4000 } else { BYTES_MAX });
-        if is_packed {
-            let _ = ready.of(catalog.mark().epoch()).packing.set(packing());
-        }
         for joint in 0..JOINTS.len() {
             write(&catalog, &Step::Joint { joint, title: false });
         }
@@ -311,22 +307,7 @@ proptest! {
     }
 }
 
-/// What was learnt from a book that is none of these.
-fn packing() -> Packing {
-    let line = |number: usize| {
-        let torque = number % TORQUES.len();
-        json_bytes(&fastener(
-            number % JOINTS.len(),
-            number as u8,
-            torque,
-            number % HEADS.len(),
-            number.is_multiple_of(2),
-        ))
-    };
-    Packing::learnt_from(&(0..99).map(line).collect::<Vec<_>>()).unwrap()
-}
-
-/// Everything is ready before anybody has asked for it, and packed.
+/// Everything is ready before anybody has asked for it.
 #[test]
 fn what_is_made_ready_ahead_is_what_is_made_anew() {
     let catalog = Catalog::in_memory().unwrap();
@@ -350,13 +331,11 @@ fn what_is_made_ready_ahead_is_what_is_made_anew() {
     let in_force: Vec<Id> = ids().filter(|id| is_in_force(&catalog, id) && !JOINTS.contains(&id.as_str())).collect();
     let held = ready.of_epoch.load_full();
     assert_eq!(held.records.len(), in_force.len());
-    assert!(held.packing.get().is_some());
     let mark = catalog.mark();
     for id in in_force {
         let slot = catalog.slot_of(id.as_str()).unwrap().unwrap();
         let stored = catalog.get(&id).unwrap().unwrap();
-        let kept = held.known(slot, stored.sequence, &mark).unwrap();
-        assert!(kept.len() < kept.length(), "{id} takes {} of {} bytes", kept.len(), kept.length());
+        assert!(held.known(slot, stored.sequence, &mark).is_some(), "{id}");
     }
     compare(&ready, &catalog);
     write(&catalog, &Step::Fastener { joint: 0, number: 0, torque: 4, head: 1, is_checked: true });
@@ -386,7 +365,7 @@ fn the_steps_make_the_audit_change_its_mind_while_a_revision_stands() {
     }
     compare(&ready, &catalog);
     let after = one();
-    assert_eq!(before.about.change, after.about.change);
+    assert_eq!(before.change, after.change);
     assert_ne!(before.line, after.line, "the audit says the same of it: {}", String::from_utf8_lossy(&after.line));
 }
 
