@@ -32,20 +32,23 @@ pub struct Growth {
 }
 
 fn growth(catalog: &Catalog, ids: &[Id], fasteners: usize, scale: &Scale) -> Growth {
-    let searches: Vec<_> = searches(fasteners, scale).iter().map(questions::Question::query).collect();
-    let search = |query: &_| drop(catalog.find(query).expect("an answer"));
-    searches.iter().for_each(search);
-    let look_up = |id: &Id| assert!(catalog.get(id).expect("a read").is_some());
-    ids.iter().for_each(look_up);
     let all = (0..catalog.sequence()).step_by(AT_A_TIME).flat_map(|from| {
         let changes = catalog.changes(from, AT_A_TIME).expect("changes");
         changes.into_iter().map(|change| (change.id.apart(), change.sequence))
     });
     let table: HashMap<Id, u64> = all.collect();
-    let in_table = |id: &Id| assert!(table.contains_key(std::hint::black_box(id)));
-    ids.iter().for_each(in_table);
-    let in_table = middle(ids, in_table);
-    Growth { look_up: middle(ids, look_up), in_table, search: middle(&searches, search) }
+    let searches: Vec<_> = searches(fasteners, scale).iter().map(questions::Question::query).collect();
+    Growth {
+        look_up: again(ids, |id| assert!(catalog.get(id).expect("a read").is_some())),
+        in_table: again(ids, |id| assert!(table.contains_key(std::hint::black_box(id)))),
+        search: again(&searches, |query| drop(catalog.find(query).expect("an answer"))),
+    }
+}
+
+/// The middle one of the times that some work takes for each item, when it was just done for all of them.
+fn again<T>(items: &[T], mut work: impl FnMut(&T)) -> Duration {
+    items.iter().for_each(&mut work);
+    middle(items, work)
 }
 
 /// Changes that are read together.

@@ -47,7 +47,7 @@ pub struct Scale {
 
 impl Scale {
     fn full(fasteners: usize) -> Self {
-        Self { fasteners, load: Duration::from_millis(1500), rounds: 3, questions: 60 }
+        Self { fasteners, load: Duration::from_secs(1), rounds: 7, questions: 60 }
     }
 
     fn tiny() -> Self {
