@@ -283,7 +283,7 @@ mod tests {
         assert_eq!(book.audited_lately(&stored).unwrap(), None);
         let began = Instant::now();
         let pending = book.without_waiting().all_audited_lately(&[&stored]).unwrap();
-        assert!(began.elapsed() < PATIENCE / 5);
+        assert!(began.elapsed() < PATIENCE);
         assert_eq!(pending, AuditSoFar { summaries: vec![None], up_to: Some(book.sequence()) });
         let began = Instant::now();
         let pending = book.all_audited_lately(&[&stored]).unwrap();
