@@ -130,12 +130,18 @@ mod tests {
         let book = Catalog::in_memory().unwrap();
         book.await_audit().unwrap();
         let here = thread::current().id();
-        let done_in = |is_all: bool| at_once(book.clone(), |_| Ok(thread::current().id()), move |_| is_all);
-        assert_eq!(done_in(true).await.unwrap(), here);
-        // It was not all that can be said.
-        assert_ne!(done_in(false).await.unwrap(), here);
-        let line = br#"{"kind":"joint","id":"skua.gangway.foot"}"#;
-        assert_eq!(book.import(line.as_slice(), &ImportOptions::default()).unwrap().stored, 1);
-        assert_ne!(done_in(true).await.unwrap(), here, "the audit is not up to date");
+        let asked = |work: fn(&Catalog) -> Option<u64>| {
+            at_once(book.clone(), move |book| Ok((work(book), thread::current().id())), |(up_to, _)| up_to.is_none())
+        };
+        assert_eq!(asked(|_| None).await.unwrap(), (None, here));
+        // Something is written when this has just begun.
+        let up_to = |book: &Catalog| {
+            let line = br#"{"kind":"joint","id":"skua.gangway.foot"}"#;
+            book.import(line.as_slice(), &ImportOptions::default()).unwrap();
+            let stored = book.get(&"skua.gangway.foot".parse().unwrap()).unwrap().unwrap();
+            book.audit_so_far(&[&stored]).unwrap().up_to
+        };
+        let (up_to, there) = asked(up_to).await.unwrap();
+        assert!(up_to.is_none() && there != here, "the audit was waited for here");
     }
 }

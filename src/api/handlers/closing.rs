@@ -119,7 +119,7 @@ pub async fn position(shared: &Shared, request: &HttpRequest, id: &str, number: 
         let at = ready.position(catalog, &id, &PositionAsked { position, head, variant, as_of })?;
         at.ok_or_else(|| absent_as_of(catalog, Kind::Joint, &id, as_of))
     };
-    // What was at another moment is not in memory.
+    // What was at another moment is not in memory, and who waits for the audit does not do so here.
     let at = match as_of.is_none() && !waits_for_audit(request) {
         true => at_once(catalog, work, |at| at.up_to.is_none()).await?,
         false => in_background(move || work(&catalog)).await?,

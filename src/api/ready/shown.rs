@@ -15,7 +15,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 pub struct Shown {
     revision: u64,
     /// The change that made the revision, which no other revision has.
-    pub change: u64,
+    change: u64,
     /// Whether it is a joint or a fastener.
     pub kind: Kind,
     /// The bytes: its JSON and a line break.
